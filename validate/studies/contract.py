@@ -1,0 +1,93 @@
+"""What a kind of study gives and receives. One folder under `studies/` fulfils it.
+
+A folder `studies/<kind>/` holds `study.py` with `STUDY`, `section.html`, `README.md`,
+`tests/` and `example/` (a small protocol). Nothing else in the package is edited to add it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+from validate.protocol.settings import StudySettings
+from validate.tables.table import Column, Table
+from validate.vocabulary.evaluation import StudyResult
+from validate.vocabulary.finding import FindingKind
+from validate.vocabulary.problem import Problem
+
+ALPHA = 0.05
+"""Error rate of a verdict by interval; 95 % at each end."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Method:
+    """What a study needs to know of the method."""
+
+    measurand: str
+    unit: str
+    mass_fraction_per_unit: float | None
+    """Mass fraction (kg/kg) of one method unit; None when the unit is no mass fraction."""
+    resolution: float | None
+    floor: float | None
+    limit: float | None
+    scope_from: float | None
+    scope_to: float | None
+    method_defined: bool
+    """True when the measurand is defined by the method itself: Horwitz does not apply."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class StudyInput:
+    """What `evaluate` receives: settings, one typed table, the method, and K."""
+
+    name: str
+    settings: StudySettings
+    table: Table
+    method: Method
+    comparisons: int
+    """K: judged level × criterion pairs of this study, missing levels included; at least 1."""
+
+    @property
+    def not_met_level(self) -> float:
+        """Confidence level of the two-sided interval that shows `not met` (Bonferroni over K)."""
+        return 1 - 2 * ALPHA / max(1, self.comparisons)
+
+
+@dataclass(frozen=True, kw_only=True)
+class CheckInput:
+    """What the optional `check` of a study receives; `place` points at a key of the study or a cell."""
+
+    name: str
+    settings: StudySettings
+    table: Table | None
+    method: Method
+    place: Callable[..., object]
+    """`place("design", "levels", 2)`: Place of a key below this study in the protocol."""
+    cell: Callable[[int, str], object]
+    """`cell(row, role)`: Place of a cell in the table's file."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Study:
+    """A kind of study, declared."""
+
+    kind: str
+    title: str
+    question: str
+    """The one question that it answers, in words for the first line of its section."""
+    settings: type[StudySettings]
+    columns: tuple[Column, ...]
+    findings: tuple[FindingKind, ...]
+    evaluate: Callable[[StudyInput], StudyResult]
+    levels: Callable[[StudySettings], tuple[str, ...]]
+    """The levels that the protocol declares for this study; empty when it has none."""
+    check: Callable[[CheckInput], Iterable[Problem]] | None = None
+    expected_by: tuple[str, ...] = ()
+    """Purposes (`verification`, `validation`, …) that expect this study's characteristics."""
+    columns_of: Callable[[StudySettings], tuple[Column, ...]] | None = None
+    """Columns that depend on the settings (names of factors); `columns` when absent."""
+    limits: Callable[[StudyInput, StudyResult], tuple[str, ...]] | None = None
+    """Limits of use that follow from the design, in sentences."""
+
+    def finding(self, name: str) -> FindingKind | None:
+        return next((f for f in self.findings if f.name == name), None)
