@@ -1,0 +1,48 @@
+"""Write a dossier's files so that an earlier dossier is replaced only by a complete one."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+
+
+class EnvironmentFails(Exception):
+    """The machine, not the input, is in the way: disk, permissions, missing system libraries."""
+
+
+def write_files(folder: Path, files: Mapping[str, bytes], *, remove: Iterable[str] = ()) -> None:
+    """Write `files` (name → content) into `folder`; all of them, or none.
+
+    Every file is first written whole under a hidden name beside its place and flushed to
+    the disk; only then are the old ones replaced, one atomic rename each. `remove` names
+    files of an earlier dossier that must not be left beside the new one. Raises
+    EnvironmentFails when the folder cannot be written; the earlier files are then intact.
+    """
+    waiting: dict[Path, Path] = {}
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, content in files.items():
+            partial = folder / f".{name}.partial"
+            waiting[partial] = folder / name
+            with partial.open("wb") as stream:
+                stream.write(content)
+                stream.flush()
+                os.fsync(stream.fileno())
+        for partial, place in waiting.items():
+            os.replace(partial, place)
+        for name in remove:
+            (folder / name).unlink(missing_ok=True)
+    except OSError as error:
+        raise EnvironmentFails(f"cannot write to {folder}: {error.strerror or error}") from error
+    finally:
+        for partial in waiting:
+            _forget(partial)
+
+
+def _forget(partial: Path) -> None:
+    try:
+        partial.unlink(missing_ok=True)
+    except OSError:
+        # A folder that became read-only keeps its partial file; the message on the failed write says why.
+        return
