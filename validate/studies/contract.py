@@ -6,8 +6,8 @@ A folder `studies/<kind>/` holds `study.py` with `STUDY`, `section.html`, `READM
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
 
 from validate.protocol.settings import StudySettings
 from validate.tables.table import Column, Table
@@ -37,6 +37,21 @@ class Method:
 
 
 @dataclass(frozen=True, kw_only=True)
+class ReferenceValue:
+    """The value of a material of the protocol, converted to the method's unit.
+
+    Only materials whose value has the method's kind of quantity become reference values;
+    a standard solution in ng/mL is none for a method in µg/kg.
+    """
+
+    material: str
+    value: float
+    u: float | None
+    """Standard uncertainty U/k; None when the protocol gives no U."""
+    certificate: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
 class StudyInput:
     """What `evaluate` receives: settings, one typed table, the method, and K."""
 
@@ -46,6 +61,8 @@ class StudyInput:
     method: Method
     comparisons: int
     """K: judged level × criterion pairs of this study, missing levels included; at least 1."""
+    materials: Mapping[str, ReferenceValue] = field(default_factory=dict)
+    """Reference values by the name that the protocol gives the material."""
 
     @property
     def not_met_level(self) -> float:
@@ -65,6 +82,7 @@ class CheckInput:
     """`place("design", "levels", 2)`: Place of a key below this study in the protocol."""
     cell: Callable[[int, str], object]
     """`cell(row, role)`: Place of a cell in the table's file."""
+    materials: Mapping[str, ReferenceValue] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)
