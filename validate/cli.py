@@ -1,0 +1,124 @@
+"""The command line: arguments and exit codes only. The work is in `pipeline`."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+DONE, CRITERION_OPEN, INPUT_REFUSED, ENVIRONMENT_FAILS = 0, 1, 2, 3
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; returns its exit code.
+
+    0 done; 1 with --strict, a criterion is not met or not shown; 2 the input or the
+    command cannot be used; 3 the environment fails (disk, permissions, no text layout
+    library for the PDF).
+    """
+    options = _parser().parse_args(arguments)
+    from validate.provenance.writing import EnvironmentFails
+    from validate.vocabulary.problem import InputRefused
+
+    try:
+        return options.run(options)
+    except InputRefused as refused:
+        _tell_problems(refused.problems)
+        return INPUT_REFUSED
+    except EnvironmentFails as failure:
+        _clear()
+        print(failure, file=sys.stderr)
+        return ENVIRONMENT_FAILS
+    except BrokenPipeError:
+        sys.stderr.close()
+        return ENVIRONMENT_FAILS
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="validate", description="From a validation protocol and its tables to a dossier that can be recomputed."
+    )
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+
+    check = commands.add_parser("check", help="name every problem of a protocol and its tables")
+    check.add_argument("protocol", type=Path, metavar="PROTOCOL", help="protocol file, or a folder with protocol.yaml")
+    check.set_defaults(run=_check)
+
+    dossier = commands.add_parser("dossier", help="evaluate a protocol and write its dossier")
+    dossier.add_argument("protocol", type=Path, metavar="PROTOCOL", help="protocol file, or a folder with protocol.yaml")
+    dossier.add_argument("--out", type=Path, required=True, metavar="DIR", help="folder for the dossier")
+    dossier.add_argument("--strict", action="store_true", help="exit with 1 when a criterion is not met or not shown")
+    dossier.add_argument("--no-pdf", action="store_true", help="write everything but the PDF")
+    dossier.set_defaults(run=_dossier)
+
+    schema = commands.add_parser("schema", help="print the JSON Schema of a protocol, for editors")
+    schema.set_defaults(run=_schema)
+
+    criteria = commands.add_parser("criteria", help="list the published limits and minimum designs")
+    criteria.set_defaults(run=_criteria)
+    return parser
+
+
+def _check(options: argparse.Namespace) -> int:
+    from validate.pipeline import prepare
+    from validate.vocabulary.problem import ERROR
+
+    prepared = prepare(options.protocol, _progress)
+    _tell_problems(prepared.problems)
+    if any(problem.severity == ERROR for problem in prepared.problems):
+        return INPUT_REFUSED
+    print("the protocol and its tables can be evaluated")
+    return DONE
+
+
+def _dossier(options: argparse.Namespace) -> int:
+    from validate.pipeline import evaluate, prepare, render
+    from validate.provenance.writing import write_files
+
+    prepared = prepare(options.protocol, _progress)
+    evaluation = evaluate(prepared, _progress)
+    rendered = render(prepared, evaluation, with_pdf=not options.no_pdf, progress=_progress)
+    _progress("writing")
+    stale = () if "dossier.pdf" in rendered.files else ("dossier.pdf",)
+    write_files(options.out, rendered.files, remove=stale)
+    _tell_problems(prepared.problems)
+    print("\n".join(evaluation.conclusion.sentences))
+    if rendered.missing_pdf:
+        print(rendered.missing_pdf, file=sys.stderr)
+        return ENVIRONMENT_FAILS
+    open_criteria = evaluation.conclusion.not_met + evaluation.conclusion.not_shown
+    return CRITERION_OPEN if options.strict and open_criteria else DONE
+
+
+def _schema(options: argparse.Namespace) -> int:
+    from validate.protocol.schema import schema_text
+    from validate.studies.discovery import kinds
+
+    sys.stdout.write(schema_text({name: kind.settings for name, kind in kinds().items()}))
+    return DONE
+
+
+def _criteria(options: argparse.Namespace) -> int:
+    from validate.criteria.catalogue import describe
+
+    print(describe())
+    return DONE
+
+
+def _tell_problems(problems: Sequence[object]) -> None:
+    _clear()
+    for problem in problems:
+        print(problem, file=sys.stderr)
+
+
+def _progress(step: str) -> None:
+    """Show the step at work on a terminal; say nothing in a pipe or a log."""
+    if sys.stderr.isatty():
+        sys.stderr.write(f"\r\x1b[2K{step} …")
+        sys.stderr.flush()
+
+
+def _clear() -> None:
+    if sys.stderr.isatty():
+        sys.stderr.write("\r\x1b[2K")
