@@ -1,0 +1,73 @@
+"""A kind of study is one folder: complete, and removable without touching anything else."""
+
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from validate import evaluate, load
+from validate.dossier.html import render_html
+from validate.pipeline import section_template
+from validate.studies.discovery import kinds
+
+ROOT = Path(__file__).parents[2]
+STUDIES = ROOT / "validate" / "studies"
+EVERY_KIND = sorted(kinds())
+
+
+@pytest.mark.parametrize("kind", EVERY_KIND)
+def test_folder_of_a_study_is_complete(kind):
+    folder = STUDIES / kind
+    missing = [n for n in ("README.md", "study.py", "section.html") if not (folder / n).is_file()]
+    assert missing == []
+    assert list((folder / "tests").glob("test_*.py"))
+    assert (folder / "example" / "protocol.yaml").is_file()
+    assert kinds()[kind].kind == kind
+
+
+@pytest.mark.parametrize("kind", EVERY_KIND)
+def test_every_setting_and_column_of_a_study_is_documented(kind):
+    study = kinds()[kind]
+    bare = [name for name, field in study.settings.model_fields.items() if not field.description and name not in {"kind", "title"}]
+    assert bare == []
+    assert [column.role for column in study.columns if not column.title] == []
+
+
+@pytest.mark.parametrize("kind", EVERY_KIND)
+def test_example_of_a_study_is_evaluated_and_shows_its_findings_in_its_section(kind):
+    work = load(STUDIES / kind / "example")
+    evaluation = evaluate(work)
+    page = render_html(evaluation, work.inputs, {kind: section_template(kind)}).decode()
+    shown = [f for s in evaluation.studies if s.kind == kind for f in s.as_reported.findings]
+    assert shown
+    titles = {k.name: k.title for s in evaluation.studies for k in s.kinds_of_finding}
+    assert [titles[f.name] for f in shown if titles[f.name] not in page] == []
+
+
+@pytest.mark.parametrize("kind", EVERY_KIND)
+def test_findings_of_a_study_are_declared_ones(kind):
+    evaluation = evaluate(load(STUDIES / kind / "example"))
+    declared = {finding.name for finding in kinds()[kind].findings}
+    found = {f.name for s in evaluation.studies if s.kind == kind for f in s.as_reported.findings}
+    assert found <= declared
+
+
+@pytest.mark.parametrize("kind", EVERY_KIND)
+def test_package_without_one_study_folder_still_evaluates_the_others(kind, tmp_path):
+    """No hand-written file names a kind of study: the rest works when a folder is gone."""
+    shutil.copytree(ROOT / "validate", tmp_path / "validate", ignore=shutil.ignore_patterns("__pycache__"))
+    shutil.rmtree(tmp_path / "validate" / "studies" / kind)
+    for other in (k for k in EVERY_KIND if k != kind):
+        run = subprocess.run(
+            [sys.executable, "-m", "validate", "dossier", f"validate/studies/{other}/example", "--out", "out", "--no-pdf"],
+            cwd=tmp_path,
+            env={**os.environ, "PYTHONPATH": str(tmp_path)},
+            capture_output=True,
+            text=True,
+            timeout=120,
+        )
+        assert run.returncode == 0, run.stderr
+        assert (tmp_path / "out" / "dossier.html").stat().st_size > 0
