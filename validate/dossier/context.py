@@ -1,0 +1,304 @@
+"""What the templates receive: frozen dataclasses of text, ready to print.
+
+`Page` is the one variable of the page template (`page`); the macros of parts.html get the
+smaller views through filters. Templates hold no arithmetic: every number here is text
+already, every reference an anchor. A test compares this file with the templates.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from validate.vocabulary.evaluation import (
+    CatalogueExcerpt,
+    Clause,
+    Conclusion,
+    Criterion,
+    Gap,
+    Judgement,
+    MinimumDesign,
+    Recorded,
+    StudyEvaluation,
+)
+
+ANCHORS = (
+    "identification",
+    "conclusion",
+    "requirements",
+    "gaps",
+    "minimum-designs",
+    "clauses",
+    "seal",
+    "treatment",
+    "readiness",
+    "studies",
+    "working",
+    "uncertainty",
+    "sampling",
+    "limits",
+    "cautions",
+    "data",
+    "materials",
+    "manifest",
+    "criteria-sources",
+    "software",
+    "recompute",
+    "signoff",
+    "glossary",
+)
+"""Anchors of the page's own parts; a study's section has `study-` and its name (see `words.study_anchor`)."""
+
+
+@dataclass(frozen=True)
+class Pair:
+    """A label and its text."""
+
+    label: str
+    text: str
+
+
+@dataclass(frozen=True)
+class VerdictCount:
+    """How many criteria have a verdict."""
+
+    word: str
+    slug: str
+    count: str
+
+
+@dataclass(frozen=True)
+class FindingRow:
+    """One finding at one level. `missing` replaces value and limits; `recorded` is the figure without treatment."""
+
+    anchor: str
+    level: str
+    value: str
+    limits: str
+    n: str
+    df: str
+    recorded: str
+    missing: str
+    working_anchor: str
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class FindingGroup:
+    """All levels of one finding. `columns` and `note_columns` are column spans."""
+
+    title: str
+    symbol: str
+    unit: str
+    columns: int
+    note_columns: int
+    rows: tuple[FindingRow, ...]
+
+
+@dataclass(frozen=True)
+class CriterionView:
+    """One criterion with its judgement, in words."""
+
+    anchor: str
+    title: str
+    level: str
+    kind: str
+    wording: str
+    found: str
+    limits: str
+    finding_anchor: str
+    judged_by: str
+    judgement: Judgement
+    evidence_sentence: str
+    exception: str
+    recorded_sentence: str
+    worth: str
+    source: str
+    criterion: Criterion
+
+
+@dataclass(frozen=True)
+class RequirementGroup:
+    """The criteria of one finding of one study, for the requirement table."""
+
+    characteristic: str
+    study_title: str
+    study_anchor: str
+    rows: tuple[CriterionView, ...]
+
+
+@dataclass(frozen=True)
+class SymbolView:
+    printed: str
+    meaning: str
+    value: str
+    unit: str
+
+
+@dataclass(frozen=True)
+class WorkingView:
+    """The working of one finding. `formula` and `filled` are markup made from escaped text."""
+
+    anchor: str
+    finding_anchor: str
+    title: str
+    level: str
+    symbol: str
+    formula: Markup
+    filled: Markup
+    value: str
+    unit: str
+    symbols: tuple[SymbolView, ...]
+    words: Markup
+    interval_method: str
+    source: str
+    rows: str
+
+
+@dataclass(frozen=True)
+class ColumnView:
+    title: str
+    unit: str
+    numeric: bool
+
+
+@dataclass(frozen=True)
+class CellView:
+    text: str
+    numeric: bool
+    header: bool
+
+
+@dataclass(frozen=True)
+class TableView:
+    """A result table as text; `left_out` says what was not printed."""
+
+    columns: tuple[ColumnView, ...]
+    rows: tuple[tuple[CellView, ...], ...]
+    left_out: str
+
+
+@dataclass(frozen=True)
+class StudySection:
+    """One study: its evaluation, its rendered section and the notes for the margin."""
+
+    anchor: str
+    number: str
+    study: StudyEvaluation
+    body: Markup
+    notes: tuple[Pair, ...]
+    workings: tuple[WorkingView, ...]
+
+
+@dataclass(frozen=True)
+class Treatment:
+    """One amendment or exclusion: what was done, by whom, when and why."""
+
+    number: str
+    what: str
+    where: str
+    change: str
+    rows: str
+    by: str
+    on: str
+    reason: str
+    alone: str
+    """For an exclusion among several: the verdicts that differ when it alone is lifted."""
+
+
+@dataclass(frozen=True)
+class ChangedFigure:
+    """A figure that differs between as recorded and as reported."""
+
+    finding: str
+    finding_anchor: str
+    level: str
+    recorded: str
+    reported: str
+    verdict_recorded: str
+    verdict_reported: str
+
+
+@dataclass(frozen=True)
+class Listing:
+    """A file as numbered lines."""
+
+    anchor: str
+    name: str
+    role: str
+    read_as: str
+    size: str
+    sha256: str
+    text: str
+    left_out: str
+
+
+@dataclass(frozen=True)
+class InputLine:
+    name: str
+    role: str
+    size: str
+    sha256: str
+    anchor: str
+
+
+@dataclass(frozen=True)
+class Material:
+    name: str
+    facts: tuple[Pair, ...]
+
+
+@dataclass(frozen=True)
+class Signature:
+    """One line of the sign-off block; the name comes from the protocol, the signature from a pen."""
+
+    act: str
+    name: str
+
+
+@dataclass(frozen=True)
+class Heading:
+    number: str
+    title: str
+    anchor: str
+
+
+@dataclass(frozen=True)
+class Page:
+    """The whole dossier. Texts come from the evaluation and the input bytes and from nothing else."""
+
+    title: str
+    identification_line: str
+    """Protocol, edition, laboratory: in the running head of every page."""
+    origin_mark: str
+    """Short words on invented data for every page; empty for measured data."""
+    origin_sentence: str
+    identification: tuple[Pair, ...]
+    method: tuple[Pair, ...]
+    purpose_sentence: str
+    conclusion: Conclusion
+    verdict_counts: tuple[VerdictCount, ...]
+    firm_sentence: str
+    contents: tuple[Heading, ...]
+    requirement_groups: tuple[RequirementGroup, ...]
+    gaps: tuple[Gap, ...]
+    minimum_designs: tuple[MinimumDesign, ...]
+    clauses: tuple[Clause, ...]
+    seal_sentence: str
+    amendments: tuple[Treatment, ...]
+    exclusions: tuple[Treatment, ...]
+    changed_figures: tuple[ChangedFigure, ...]
+    same_figures_sentence: str
+    recorded_only: tuple[Recorded, ...]
+    studies: tuple[StudySection, ...]
+    limits: tuple[Pair, ...]
+    """Study title and one limit of use."""
+    omitted_sentence: str
+    listings: tuple[Listing, ...]
+    materials: tuple[Material, ...]
+    inputs: tuple[InputLine, ...]
+    catalogue: tuple[CatalogueExcerpt, ...]
+    notices: tuple[str, ...]
+    software: str
+    signatures: tuple[Signature, ...]

@@ -1,0 +1,51 @@
+"""Formulas as they are printed: symbols with lowered letters, and the working with values put in."""
+
+from __future__ import annotations
+
+import re
+
+from markupsafe import Markup, escape
+
+from validate.dossier.numbers import MINUS, calculator
+from validate.vocabulary.finding import Working
+
+_SYMBOL = re.compile(r"(?<![\w.])([^\W\d_]{1,4}[\u0300-\u036f]*)_([A-Za-z0-9α-ωΑ-Ω,]{1,14})(?![\w]|\.\w)")
+_BRACED = re.compile(r"\{(\w+)\}")
+_POWER = re.compile(r"\^(\d+(?:\.\d+)?|\((?:[−\-]?[\d.]+)\))")
+
+
+def symbols(text: str) -> Markup:
+    """`s_r` with a lowered r, `x^2` with a raised 2; everything else escaped."""
+    marked = _SYMBOL.sub(r"\1<sub>\2</sub>", str(escape(text)))
+    return Markup(_raise_powers(marked))
+
+
+def symbolic(working: Working) -> Markup:
+    """The expression with its printed symbols."""
+    printed = {symbol.name: f'<i class="sym">{symbols(symbol.printed)}</i>' for symbol in working.symbols}
+    return _filled(working.expression, printed)
+
+
+def filled(working: Working) -> Markup:
+    """The expression with the values of its symbols put in, ready for a pocket calculator."""
+    values = {symbol.name: _in_brackets(calculator(symbol.value)) for symbol in working.symbols}
+    return _filled(working.expression, values)
+
+
+def _filled(expression: str, texts: dict[str, str]) -> Markup:
+    parts = _BRACED.split(_minus_signs(expression))
+    pieces = [texts.get(part, str(escape(part))) if i % 2 else str(escape(part)) for i, part in enumerate(parts)]
+    return Markup(_raise_powers("".join(pieces)))
+
+
+def _minus_signs(expression: str) -> str:
+    return re.sub(r"(?<![eE])-", MINUS, expression)
+
+
+def _raise_powers(text: str) -> str:
+    return _POWER.sub(lambda match: f"<sup>{match[1].strip('()')}</sup>", text)
+
+
+def _in_brackets(text: str) -> str:
+    """A negative value or a power of ten keeps together when it is multiplied."""
+    return f"({text})" if text.startswith(MINUS) or "×" in text else text
