@@ -1,0 +1,127 @@
+"""Speed and size against a peer in the same run: `make bench`. Ratios travel between machines, seconds do not.
+
+Not part of the tests: a timed test fails on a busy machine and says nothing then.
+"""
+
+import resource
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+ROOT = Path(__file__).parents[2]
+DEMO = str(ROOT / "protocols" / "coffee")
+PYTHON = sys.executable
+RUNS = 5
+
+BARE = [PYTHON, "-c", "pass"]
+LIBRARIES = [PYTHON, "-c", "import numpy, pandas, scipy.stats, matplotlib.figure"]
+
+
+def seconds(command: list[str]) -> float:
+    """Median wall time of RUNS runs after one that is not counted."""
+    times = []
+    for _ in range(RUNS + 1):
+        start = time.perf_counter()
+        subprocess.run(command, cwd=ROOT, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        times.append(time.perf_counter() - start)
+    return statistics.median(times[1:])
+
+
+def whole_commands(folder: str) -> list[tuple[str, float, float]]:
+    """(what, ratio, wanted): whole processes against an empty one or against importing the libraries."""
+    validate = [PYTHON, "-m", "validate"]
+    bare, libraries = seconds(BARE), seconds(LIBRARIES)
+    return [
+        ("validate --help / bare Python", seconds([*validate, "--help"]) / bare, 15),
+        ("validate check demo / bare Python", seconds([*validate, "check", DEMO]) / bare, 60),
+        (
+            "process start to demo HTML / importing numpy, pandas, scipy.stats, matplotlib",
+            seconds([*validate, "dossier", DEMO, "--out", folder, "--no-pdf"]) / libraries,
+            3,
+        ),
+    ]
+
+
+def memory_megabytes(folder: str) -> float:
+    """Peak resident memory of the whole demo, PDF included."""
+    subprocess.run(
+        [PYTHON, "-m", "validate", "dossier", DEMO, "--out", folder],
+        cwd=ROOT,
+        check=True,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+    )
+    return resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
+
+
+def large_protocol(folder: Path, rows: int) -> Path:
+    """A recovery study with `rows` results on 5 levels and 100 days; constructed, for speed only."""
+    import numpy as np
+
+    rng = np.random.default_rng(20310303)
+    levels = np.array([1, 2, 5, 10, 40])
+    level = np.repeat(levels, rows // 5)
+    day = np.tile(np.arange(rows // 5) % 100, 5)
+    found = level * (0.92 + 0.08 * rng.standard_normal(len(level)))
+    lines = [f"S{i:06d},{a},d{d:03d},{f:.4f}" for i, (a, d, f) in enumerate(zip(level, day, found, strict=True))]
+    (folder / "recovery.csv").write_text("sample,added,day,found\n" + "\n".join(lines) + "\n", encoding="utf-8")
+    (folder / "protocol.yaml").write_text(
+        """format: 1
+id: SPEED-01
+edition: 1
+title: Constructed data for timing
+issued: 2031-03-03
+origin: {data: invented, statement: constructed for timing}
+laboratory: Alder Ridge Growers' Laboratory (fictional)
+purpose: validation
+intended_use: quantitative
+method: {measurand: ochratoxin A, matrix: green coffee, basis: as received, unit: µg/kg, scope: {from: 1, to: 40}}
+use: eu-2023-2782
+studies:
+  recovery-large:
+    kind: recovery
+    design: {levels: [1, 2, 5, 10, 40], days: 100}
+    contamination: spiked before extraction
+    data: {file: recovery.csv}
+    accept:
+      mean_recovery: {per: level}
+      rsd_r: {per: level}
+      rsd_intermediate: {per: level}
+""",
+        encoding="utf-8",
+    )
+    return folder
+
+
+def large_table_seconds(rows: int = 200_000) -> tuple[float, float]:
+    """Seconds to prepare (read, type, check) and to evaluate a table of `rows` rows, imports done."""
+    from validate.pipeline import evaluate, prepare
+
+    with tempfile.TemporaryDirectory() as folder:
+        large = large_protocol(Path(folder), rows)
+        evaluate(prepare(large_protocol(Path(folder), 500)))
+        large_protocol(Path(folder), rows)
+        return _timed(lambda: prepare(large)), _timed(lambda: evaluate(prepare(large)))
+
+
+def _timed(work: Callable[[], object]) -> float:
+    start = time.perf_counter()
+    work()
+    return time.perf_counter() - start
+
+
+def main() -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        for what, ratio, wanted in whole_commands(folder):
+            print(f"{what}: {ratio:.1f} (wanted: at most {wanted})")
+        print(f"peak memory of the demo with PDF: {memory_megabytes(folder):.0f} MB (wanted: below 400)")
+    prepared, evaluated = large_table_seconds()
+    print(f"200,000 rows: read and checked in {prepared:.2f} s, read, checked and evaluated in {evaluated:.2f} s (wanted: evaluation below 3)")
+
+
+if __name__ == "__main__":
+    main()
