@@ -1,0 +1,58 @@
+"""An earlier dossier is replaced only by a complete one."""
+
+import os
+from pathlib import Path
+
+import pytest
+
+from validate.provenance import writing
+from validate.provenance.writing import EnvironmentFails, write_files
+
+OLD = {"dossier.html": b"old page", "dossier.pdf": b"old pdf", "evaluation.json": b"old"}
+NEW = {"dossier.html": b"new page", "dossier.pdf": b"new pdf", "evaluation.json": b"new"}
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in folder.iterdir()}
+
+
+def test_all_files_are_replaced_and_strangers_are_left_alone(tmp_path):
+    write_files(tmp_path, OLD)
+    (tmp_path / "notes.txt").write_bytes(b"mine")
+    write_files(tmp_path, NEW)
+    assert contents(tmp_path) == NEW | {"notes.txt": b"mine"}
+
+
+def test_pdf_of_an_earlier_dossier_is_not_left_beside_a_new_page(tmp_path):
+    write_files(tmp_path, OLD)
+    write_files(tmp_path, {"dossier.html": b"new page"}, remove=["dossier.pdf"])
+    assert "dossier.pdf" not in contents(tmp_path)
+
+
+@pytest.mark.parametrize("failing", [1, 2, 3])
+def test_failure_at_any_write_leaves_the_earlier_dossier_whole(tmp_path, monkeypatch, failing):
+    write_files(tmp_path, OLD)
+    calls = []
+
+    def full_disk(descriptor: int) -> None:
+        calls.append(descriptor)
+        if len(calls) == failing:
+            raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(writing.os, "fsync", full_disk)
+    with pytest.raises(EnvironmentFails, match="No space left on device"):
+        write_files(tmp_path, NEW)
+    assert contents(tmp_path) == OLD
+
+
+def test_folder_that_is_a_file_is_told(tmp_path):
+    (tmp_path / "out").write_bytes(b"")
+    with pytest.raises(EnvironmentFails, match="cannot write to"):
+        write_files(tmp_path / "out", NEW)
+
+
+@pytest.mark.skipif(os.geteuid() == 0, reason="an administrator may write anywhere")
+def test_read_only_folder_is_told(tmp_path):
+    tmp_path.chmod(0o500)
+    with pytest.raises(EnvironmentFails, match="cannot write to"):
+        write_files(tmp_path, NEW)
