@@ -1,0 +1,122 @@
+"""Limits of a mean, of a standard deviation, and of a sum of variance components.
+
+Source: t and chi-square limits as in every textbook. Sum of components: modified large
+sample (MLS) limits of Graybill and Wang, J. Am. Stat. Assoc. 75 (1980) 869-873 (from
+memory); Satterthwaite, Biometrics Bull. 2 (1946) 110-114 (from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from scipy import special
+
+from validate.stats._input import confidence, number
+
+
+@dataclass(frozen=True)
+class Limits:
+    """Two-sided confidence limits; `method` names how they were found."""
+
+    low: float
+    high: float
+    level: float
+    method: str
+
+
+class Term(NamedTuple):
+    """One independent mean square times its coefficient in a sum, with its degrees of freedom."""
+
+    value: float
+    df: float
+
+
+def t_quantile(probability: float, df: float) -> float:
+    """Quantile of Student's t; `df` need not be whole and may be infinite."""
+    if math.isinf(df):
+        return float(special.ndtri(probability))
+    return float(special.stdtrit(df, probability))
+
+
+def chi2_quantile(probability: float, df: float) -> float:
+    """Quantile of chi-square; `df` need not be whole."""
+    return float(2 * special.gammaincinv(df / 2, probability))
+
+
+def t_limits(estimate: float, u: float, df: float, level: float) -> Limits:
+    """Limits of a mean: estimate ± t(1 − α/2, df) · u.
+
+    `u` is the standard error of the estimate in its own unit, `df` may be fractional or
+    infinite.
+
+    >>> t_limits(10.0, 0.5, 5, 0.95).high - 10
+    1.2852909...
+    """
+    half = t_quantile((1 + confidence(level)) / 2, number_of_freedom(df)) * number(u, "u", not_below=0)
+    return Limits(estimate - half, estimate + half, level, "t")
+
+
+def sd_limits(s: float, df: float, level: float) -> Limits:
+    """Limits of a standard deviation: s · √(df / χ²(1 − α/2, df)) to s · √(df / χ²(α/2, df)).
+
+    Assumes normal scatter. The upper limit at level 0.90 is the one-sided 95 % limit.
+
+    >>> round(sd_limits(1.0, 9, 0.90).high, 3)
+    1.645
+    """
+    s, df, level = number(s, "s", not_below=0), number_of_freedom(df), confidence(level)
+    low = s * math.sqrt(df / chi2_quantile((1 + level) / 2, df))
+    high = s * math.sqrt(df / chi2_quantile((1 - level) / 2, df))
+    return Limits(low, high, level, "chi-square")
+
+
+def mls_limits(terms: Sequence[Term], level: float) -> Limits:
+    """Modified large sample limits of √(Σ terms), all terms ≥ 0.
+
+    θ = Σ v_i. low² = θ − √Σ(G_i·v_i)², high² = θ + √Σ(H_i·v_i)² with
+    G_i = 1 − ν_i/χ²(1 − α/2, ν_i) and H_i = ν_i/χ²(α/2, ν_i) − 1. In closed form, and on
+    the safe side above: coverage 94.9 to 96.5 % for 95 % in the designs of a laboratory.
+    """
+    level = confidence(level)
+    theta, below, above = 0.0, 0.0, 0.0
+    for value, df in terms:
+        theta += number(value, "a variance term", not_below=0)
+        below += ((1 - df / chi2_quantile((1 + level) / 2, df)) * value) ** 2
+        above += ((df / chi2_quantile((1 - level) / 2, df) - 1) * value) ** 2
+    low = math.sqrt(max(0.0, theta - math.sqrt(below)))
+    return Limits(low, math.sqrt(theta + math.sqrt(above)), level, "MLS (Graybill-Wang)")
+
+
+def satterthwaite_df(terms: Sequence[Term]) -> float:
+    """Degrees of freedom of a sum of mean squares: (Σ v_i)² / Σ(v_i²/ν_i).
+
+    When every term is zero, the sum of their degrees of freedom.
+
+    >>> round(satterthwaite_df([Term(0.3865 / 2, 4), Term(0.0510 / 2, 5)]), 4)
+    5.0549
+    """
+    theta = sum(value for value, _ in terms)
+    if theta == 0:
+        return float(sum(df for _, df in terms))
+    return float(1 / sum((value / theta) ** 2 / df for value, df in terms))
+
+
+def satterthwaite_limits(terms: Sequence[Term], level: float) -> Limits:
+    """Chi-square limits of √(Σ terms) on Satterthwaite's degrees of freedom.
+
+    The upper limit is missed too often (up to 9 % instead of 2.5 % with three groups of
+    three): for comparison, and for a cautious lower limit only.
+    """
+    theta = sum(value for value, _ in terms)
+    found = sd_limits(math.sqrt(theta), satterthwaite_df(terms), level)
+    return Limits(found.low, found.high, level, "Satterthwaite")
+
+
+def number_of_freedom(df: float) -> float:
+    """`df` checked: above 0; infinite is allowed."""
+    if isinstance(df, (int, float)) and math.isinf(df) and df > 0:
+        return math.inf
+    return number(df, "df", above=0)
