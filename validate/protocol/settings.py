@@ -1,31 +1,70 @@
-"""The part of a protocol that every study shares: data source, criteria, design.
+"""The part of a protocol that every study shares: data source, criteria, treatment of rows.
 
 A study's `settings.py` or `study.py` derives its own model from `StudySettings` and adds
 its keys. All models refuse unknown keys; every scalar arrives as text and is converted by
-its declared type (see `fields.py`).
+its declared type (see `fields.py`). Declared levels stand under `levels` or `design.levels`.
 """
 
 from __future__ import annotations
 
-from typing import Literal
+from collections.abc import Iterable
+from typing import Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic_core import InitErrorDetails, PydanticCustomError
 
 from validate.protocol.fields import (
+    CellText,
     Count,
+    Date,
     Label,
     LevelText,
     Number,
+    Range,
     RelativePath,
     Sentence,
     UnitText,
+    refusal,
 )
+
+OWN = "own"
+"""The `source` of a bound that the laboratory set itself."""
 
 
 class Model(BaseModel):
     """Base of every part of a protocol: unknown keys are refused, values cannot change."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
+
+    def refuse(self, faults: Iterable[tuple[str, PydanticCustomError]]) -> None:
+        """Raise one ValidationError with every fault; each is a key ("" for the whole part) and its error."""
+        errors = [
+            InitErrorDetails(type=error, loc=(key,) if key else (), input=getattr(self, key, None))
+            for key, error in faults
+        ]
+        if errors:
+            raise ValidationError.from_exception_data(type(self).__name__, errors)
+
+
+class OneBound(Model):
+    """At most one of three forms of a bound."""
+
+    at_most: Number | None = Field(default=None, description="Upper bound, in the finding's unit.")
+    at_least: Number | None = Field(default=None, description="Lower bound, in the finding's unit.")
+    between: Range | None = Field(default=None, description="Lower and upper bound: [low, high].")
+
+    @property
+    def bounds(self) -> tuple[str, ...]:
+        """The forms that are written, by key."""
+        return tuple(key for key in ("at_most", "at_least", "between") if getattr(self, key) is not None)
+
+    @model_validator(mode="after")
+    def _is_one_bound(self) -> Self:
+        written = self.bounds
+        if len(written) > 1:
+            keys = " and ".join(f'"{key}"' for key in written)
+            self.refuse([(written[1], refusal("two-bounds", "one bound is expected", keys=keys))])
+        return self
 
 
 class DataSource(Model):
@@ -44,14 +83,11 @@ class DataSource(Model):
     encoding: Literal["utf-8", "cp1252"] | None = Field(default=None, description="Text encoding; detected when absent.")
 
 
-class Bound(Model):
+class Bound(OneBound):
     """A bound on a finding. Without a bound the set named under `use` gives it."""
 
     per: Literal["level", "study"] | None = Field(default=None, description="Judge each level, or the study as a whole.")
     levels: tuple[LevelText, ...] | None = Field(default=None, description="Only these levels.")
-    at_most: Number | None = None
-    at_least: Number | None = None
-    between: tuple[Number, Number] | None = None
     judge_by: Literal["estimate", "interval"] | None = Field(
         default=None, description="What is held against the bound; comes from the set, must be given with an own bound."
     )
@@ -61,23 +97,82 @@ class Bound(Model):
     minimum_n: Count | None = Field(default=None, description="Fewest results for a verdict.")
     minimum_groups: Count | None = Field(default=None, description="Fewest days (or laboratories) for a verdict.")
 
+    @model_validator(mode="after")
+    def _says_whose_bound(self) -> Self:
+        self.refuse(_faults_of_own_bound(self) if self.bounds else _faults_without_bound(self))
+        return self
 
-class Claim(Model):
+
+def _faults_of_own_bound(bound: Bound) -> Iterable[tuple[str, PydanticCustomError]]:
+    """A typed bound is the laboratory's own: it says so, why, and how it is judged."""
+    written = bound.bounds[0]
+    if bound.overrides is None and bound.source is None:
+        yield written, refusal("bound-without-source", "a source is expected", bound=written)
+    elif bound.overrides is None and bound.source != OWN:
+        yield "source", refusal("bound-beside-set", "a bound or a set is expected", bound=written, set=bound.source)
+    elif bound.reason is None:
+        key = "source" if bound.overrides is None else "overrides"
+        yield key, refusal("own-bound-without-reason", "a reason is expected", bound=written)
+    if bound.judge_by is None:
+        yield written, refusal("own-bound-without-judge-by", "judge_by is expected", bound=written)
+
+
+def _faults_without_bound(bound: Bound) -> Iterable[tuple[str, PydanticCustomError]]:
+    if bound.source == OWN:
+        yield "source", refusal("own-bound-missing", "a bound is expected", key="source: own")
+    if bound.overrides is not None:
+        yield "overrides", refusal("own-bound-missing", "a bound is expected", key=f"overrides: {bound.overrides}")
+
+
+class Claim(OneBound):
     """A figure to verify: a supplier's or a standard's."""
 
-    at_most: Number | None = None
-    at_least: Number | None = None
-    between: tuple[Number, Number] | None = None
-    source: Sentence
-    judge_by: Literal["estimate", "interval"] = "interval"
-    levels: tuple[LevelText, ...] | None = None
+    source: Sentence = Field(description="Who claims it, and where.")
+    judge_by: Literal["estimate", "interval"] = Field(default="interval", description="What is held against the claim.")
+    levels: tuple[LevelText, ...] | None = Field(default=None, description="Only these levels.")
+
+    @model_validator(mode="after")
+    def _has_a_bound(self) -> Self:
+        if not self.bounds:
+            self.refuse([("", refusal("claim-without-bound", "a bound is expected"))])
+        return self
+
+
+class Treatment(Model):
+    """Rows of one table that are treated, by whom, when and why."""
+
+    data: RelativePath = Field(description="The table, as a study names it.")
+    where: dict[Label, CellText] = Field(
+        min_length=1, description="Identifying column: its cell. Never row numbers.", json_schema_extra={"minProperties": 1}
+    )
+    by: Label = Field(description="Who decided.")
+    on: Date = Field(description="When, as a date.")
+    reason: Sentence = Field(description="Why; without a reason nothing is changed or left out.")
+
+
+class AmendmentSettings(Treatment):
+    """A corrected value. Exactly one row is meant, and `old` is what its cell holds."""
+
+    column: Label = Field(description="The column of the cell.")
+    old: CellText = Field(description="The value as recorded.")
+    new: CellText = Field(description="The value as corrected.")
+
+    @model_validator(mode="after")
+    def _changes_something(self) -> Self:
+        if self.old == self.new:
+            self.refuse([("new", refusal("nothing-amended", "another value is expected"))])
+        return self
+
+
+class ExclusionSettings(Treatment):
+    """Rows left out of the figures as reported; they stay in the figures as recorded."""
 
 
 class StudySettings(Model):
     """Keys that every study has."""
 
-    kind: Label
-    title: Sentence | None = None
+    kind: Label = Field(description="The kind of study.")
+    title: Sentence | None = Field(default=None, description="Heading of the study in the dossier.")
     data: DataSource | None = Field(default=None, description="Absent until the bench work is done.")
     accept: dict[Label, Bound] = Field(default_factory=dict, description="Finding: its bound.")
     minimum_design: tuple[Label, ...] = Field(default=(), description="Guides whose minimum design is held against this study.")
