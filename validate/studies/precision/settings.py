@@ -8,7 +8,8 @@ from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
 
 from validate.protocol.fields import Count, Label, LevelText, Sentence, level_text, read_number
 from validate.protocol.settings import Model, StudySettings
-from validate.studies.precision.words import CONDITIONS, FactorName, scope_of
+from validate.studies.precision.kinds import SHOWN_HORRATS, HorratName
+from validate.studies.precision.words import CONDITIONS, FactorName, Scope, scope_of
 
 RESERVED = ("result", "level")
 
@@ -59,6 +60,11 @@ class Design(Model):
             raise ValueError("'result' and 'level' are columns of the study and cannot be factors")
         if len(set(columns)) != len(columns):
             raise ValueError("every factor needs a column of its own")
+        if self.kind == "crossed" and any(scope_of(factor.called) is not Scope.WITHIN_LABORATORY for factor in self.factors):
+            raise ValueError(
+                "crossed factors are conditions within one laboratory (day, run, analyst, instrument, calibration, lot); "
+                "for materials declare levels, for laboratories a nested design"
+            )
         if self.kind == "nested" and scope_of(self.outer.called) < scope_of(self.inner[0].called):
             raise ValueError(
                 f"{self.inner[0].called} cannot be nested in {self.outer.called}: the wider condition "
@@ -109,6 +115,9 @@ class PrecisionSettings(StudySettings):
     kind: Literal["precision"]
     design: Design
     claimed: Claimed | None = Field(default=None, description="A claimed repeatability SD to hold the found one against.")
+    horrat: tuple[HorratName, ...] = Field(
+        default=SHOWN_HORRATS, description="HorRat forms to show, each with its denominator and model in its name."
+    )
 
     @property
     def conditions(self) -> tuple[Factor, ...]:

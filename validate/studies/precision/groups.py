@@ -1,0 +1,100 @@
+"""From the table to numbers by level: results with their factor labels, and what is no number."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from validate.studies.contract import Method
+from validate.studies.precision.settings import PrecisionSettings
+from validate.tables.table import Table
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+NO_RESULT = ("", "NA")
+"""Marks of a cell that holds no result at all; every other mark is a censored result."""
+
+
+@dataclass(frozen=True)
+class LevelData:
+    """The results at one level (or of the whole study when `level` is None).
+
+    `codes[column]` numbers the labels of a factor, `labels[column]` lists them in natural
+    order. `rows` are the file rows of the results that are numbers.
+    """
+
+    level: str | None
+    values: np.ndarray
+    rows: pd.Index
+    codes: Mapping[str, np.ndarray]
+    labels: Mapping[str, tuple[str, ...]]
+    censored: pd.Index
+    without_result: pd.Index
+    at_floor: int
+
+    @property
+    def n(self) -> int:
+        return self.values.size
+
+    def count(self, column: str) -> int:
+        """Number of labels of a factor among the results."""
+        return len(self.labels[column])
+
+
+def by_level(table: Table, settings: PrecisionSettings, method: Method) -> tuple[LevelData, ...]:
+    """The results of each declared level in the order of the protocol; one entry when none is declared."""
+    levels = settings.design.levels
+    if not levels:
+        return (_level_data(None, table, table.frame.index, settings, method),)
+    column = table.frame["level"].to_numpy()
+    return tuple(_level_data(level, table, table.frame.index[column == level], settings, method) for level in levels)
+
+
+def _level_data(
+    level: str | None, table: Table, index: pd.Index, settings: PrecisionSettings, method: Method
+) -> LevelData:
+    frame = table.frame if len(index) == len(table.frame) else table.frame.loc[index]
+    result = frame["result"].to_numpy(dtype=float)
+    is_number = np.isfinite(result)
+    marks = table.marks["result"].loc[frame.index[~is_number]]
+    empty = marks.isin(NO_RESULT).to_numpy(dtype=bool)
+    values = result[is_number]
+    coded = {f.column: _coded(frame[f.column], is_number) for f in settings.conditions if f.column in frame}
+    return LevelData(
+        level=level,
+        values=values,
+        rows=frame.index[is_number],
+        codes={column: codes for column, (codes, _) in coded.items()},
+        labels={column: labels for column, (_, labels) in coded.items()},
+        censored=marks.index[~empty],
+        without_result=marks.index[empty],
+        at_floor=0 if method.floor is None else int(np.count_nonzero(values <= method.floor)),
+    )
+
+
+def _coded(column: pd.Series, is_number: np.ndarray) -> tuple[np.ndarray, tuple[str, ...]]:
+    import pandas as pd
+
+    codes, found = pd.factorize(column.to_numpy(dtype=object)[is_number])
+    order = sorted(range(len(found)), key=lambda i: natural(str(found[i])))
+    rank = np.empty(len(found), dtype=np.intp)
+    rank[order] = np.arange(len(found))
+    return rank[codes], tuple(str(found[i]) for i in order)
+
+
+def natural(label: str) -> tuple[int, float, str]:
+    """Sorting key: numbers by size, then texts: 1, 2, 10, A, B."""
+    number = label.replace(".", "", 1)
+    return (0, float(label), label) if number.isascii() and number.isdigit() else (1, 0.0, label)
+
+
+def cell_codes(data: LevelData, columns: tuple[str, ...]) -> np.ndarray:
+    """Number of the combination of labels of `columns`, for each result, without gaps."""
+    flat = data.codes[columns[0]]
+    for column in columns[1:]:
+        flat = flat * data.count(column) + data.codes[column]
+    return np.unique(flat, return_inverse=True)[1]
