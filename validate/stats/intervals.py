@@ -1,8 +1,7 @@
 """Limits of a mean, of a standard deviation, and of a sum of variance components.
 
-Source: t and chi-square limits as in every textbook. Sum of components: modified large
-sample (MLS) limits of Graybill and Wang, J. Am. Stat. Assoc. 75 (1980) 869-873 (from
-memory); Satterthwaite, Biometrics Bull. 2 (1946) 110-114 (from memory).
+Limits of sums of mean squares come from `variance_sums`, which works on variances; here
+their roots are given, for standard deviations.
 """
 
 from __future__ import annotations
@@ -14,7 +13,9 @@ from typing import NamedTuple
 
 from scipy import special
 
+from validate.stats import variance_sums
 from validate.stats._input import confidence, number
+from validate.stats.variance_sums import VarianceLimits, difference_limits, sum_limits
 
 
 @dataclass(frozen=True)
@@ -74,20 +75,13 @@ def sd_limits(s: float, df: float, level: float) -> Limits:
 
 
 def mls_limits(terms: Sequence[Term], level: float) -> Limits:
-    """Modified large sample limits of √(Σ terms), all terms ≥ 0.
+    """Modified large sample limits of √(Σ terms): the roots of `variance_sums.sum_limits`.
 
-    θ = Σ v_i. low² = θ − √Σ(G_i·v_i)², high² = θ + √Σ(H_i·v_i)² with
-    G_i = 1 − ν_i/χ²(1 − α/2, ν_i) and H_i = ν_i/χ²(α/2, ν_i) − 1. In closed form, and on
-    the safe side above: coverage 94.9 to 96.5 % for 95 % in the designs of a laboratory.
+    In closed form, and on the safe side above: coverage 94.9 to 96.5 % for 95 % in the
+    designs of a laboratory.
     """
-    level = confidence(level)
-    theta, below, above = 0.0, 0.0, 0.0
-    for value, df in terms:
-        theta += number(value, "a variance term", not_below=0)
-        below += ((1 - df / chi2_quantile((1 + level) / 2, df)) * value) ** 2
-        above += ((df / chi2_quantile((1 - level) / 2, df) - 1) * value) ** 2
-    low = math.sqrt(max(0.0, theta - math.sqrt(below)))
-    return Limits(low, math.sqrt(theta + math.sqrt(above)), level, "MLS (Graybill-Wang)")
+    found = sum_limits([value for value, _ in terms], [df for _, df in terms], level=level)
+    return _rooted(found, "chi-square" if len(terms) == 1 else "MLS (Graybill-Wang)")
 
 
 def satterthwaite_df(terms: Sequence[Term]) -> float:
@@ -110,9 +104,18 @@ def satterthwaite_limits(terms: Sequence[Term], level: float) -> Limits:
     The upper limit is missed too often (up to 9 % instead of 2.5 % with three groups of
     three): for comparison, and for a cautious lower limit only.
     """
-    theta = sum(value for value, _ in terms)
-    found = sd_limits(math.sqrt(theta), satterthwaite_df(terms), level)
-    return Limits(found.low, found.high, level, "Satterthwaite")
+    values, dfs = [v for v, _ in terms], [df for _, df in terms]
+    return _rooted(variance_sums.satterthwaite_limits(values, dfs, level=level), "Satterthwaite")
+
+
+def component_limits(first: float, df_first: float, second: float, df_second: float, level: float) -> Limits:
+    """Limits of √max(0, first − second), one component of variance; informative, the lower may be 0."""
+    return _rooted(difference_limits(first, df_first, second, df_second, level=level), "MLS (Ting et al.)")
+
+
+def _rooted(variance: VarianceLimits, method: str) -> Limits:
+    """Limits of a standard deviation from those of its square."""
+    return Limits(math.sqrt(variance.low), math.sqrt(variance.high), variance.level, method)
 
 
 def number_of_freedom(df: float) -> float:
