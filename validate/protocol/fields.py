@@ -189,7 +189,6 @@ YesNo = Annotated[bool, BeforeValidator(read_yes_or_no), WithJsonSchema({"enum":
 Date = Annotated[dt.date, BeforeValidator(read_date), WithJsonSchema({"type": "string", "format": "date"})]
 UnitText = Annotated[str, BeforeValidator(read_unit), WithJsonSchema({"type": "string", "maxLength": 40})]
 QuantityText = Annotated[Any, BeforeValidator(read_quantity), _AS_TEXT, _QUANTITY_SCHEMA]
-Mass = Annotated[Any, quantity_of("20 g", "g"), _AS_TEXT, _QUANTITY_SCHEMA]
 MassOrVolume = Annotated[Any, quantity_of("20 g or 10 mL", "g", "mL"), _AS_TEXT, _QUANTITY_SCHEMA]
 Volume = Annotated[Any, quantity_of("15 mL", "mL"), _AS_TEXT, _QUANTITY_SCHEMA]
 Duration = Annotated[Any, quantity_of("12 h or 10 d", "h"), _AS_TEXT, _QUANTITY_SCHEMA]

@@ -1,0 +1,65 @@
+"""Keys that this version keeps and shows but does not evaluate."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pydantic import BaseModel
+
+from validate.protocol.model import Material, Portion, Protocol
+from validate.vocabulary.evaluation import Recorded
+from validate.vocabulary.quantity import Quantity
+
+
+def recorded_only(protocol: Protocol) -> tuple[Recorded, ...]:
+    """Sections whose form was checked and which no study or judge of this version uses, in words."""
+    recorded = []
+    if protocol.method.portion is not None:
+        text = _portion(protocol.method.portion)
+        recorded.append(Recorded(key="method.portion", title="Test portion and its preparation", text=text))
+    for name, material in protocol.materials.items():
+        recorded.append(Recorded(key=f"materials.{name}", title=f"Material: {name}", text=_material(material)))
+    if protocol.readiness is not None:
+        text = _words(protocol.readiness)
+        recorded.append(Recorded(key="readiness", title="When a run may be used", text=text))
+    if protocol.runs is not None:
+        recorded.append(Recorded(key="runs", title="Run log", text=protocol.runs))
+    return tuple(recorded)
+
+
+def _portion(portion: Portion) -> str:
+    steps = [f"weigh {portion.weigh.text}"]
+    if portion.extract_in:
+        steps.append(f"extract in {portion.extract_in.text}")
+    steps += [f"dilute: take {step.take.text}, add {step.add.text}" for step in portion.dilute]
+    if portion.load:
+        steps.append(f"load {portion.load.text}")
+    if portion.elute_in:
+        steps.append(f"elute in {portion.elute_in.text}")
+    return "; ".join(steps)
+
+
+def _material(material: Material) -> str:
+    parts = [material.kind]
+    if material.value:
+        uncertainty = f", U = {material.U.text} (k = {material.k:g})" if material.U else ""
+        parts.append(f"{material.value.text}{uncertainty}")
+    for key in ("certificate", "expires", "preparation", "storage", "note"):
+        value = getattr(material, key)
+        if value is not None:
+            parts.append(value if key == "note" else f"{key}: {value}")
+    return "; ".join(parts)
+
+
+def _words(value: Any) -> str:
+    """A section as `key value; key value`, names without underscores."""
+    if isinstance(value, BaseModel):
+        value = {name: getattr(value, name) for name in type(value).model_fields}
+    if isinstance(value, dict):
+        present = {key: part for key, part in value.items() if part not in (None, {}, ())}
+        return "; ".join(f"{key.replace('_', ' ')} {_words(part)}" for key, part in present.items())
+    if isinstance(value, tuple):
+        return " and ".join(_words(part) for part in value)
+    if isinstance(value, Quantity):
+        return value.text
+    return f"{value:g}" if isinstance(value, float) else str(value)

@@ -1,0 +1,152 @@
+"""Faults of the model library → problems of the catalogue, with places and words for a reader."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from pydantic import BaseModel
+
+from validate.protocol.model import Protocol
+from validate.protocol.places import follow, place_of
+from validate.protocol.reading import Node
+from validate.protocol.settings import StudySettings
+from validate.protocol.validating import Fault, plain
+from validate.protocol.wording import Path, allowed_keys, nearest, shown, suggestion, where
+from validate.vocabulary.problem import Problem, ProblemCatalogue
+
+PROBLEMS = ProblemCatalogue(__file__)
+
+_KEY = "[key]"
+_CODES = {
+    "extra_forbidden": "unknown-key",
+    "missing": "missing-key",
+    "literal_error": "not-one-of",
+    "enum": "not-one-of",
+    "model_type": "not-a-group",
+    "model_attributes_type": "not-a-group",
+    "dict_type": "not-a-group",
+    "tuple_type": "not-a-list",
+    "list_type": "not-a-list",
+    "string_type": "not-a-text",
+    "string_too_short": "too-short",
+    "string_too_long": "too-long",
+    "too_short": "too-few-entries",
+    "too_long": "too-many-entries",
+    "value_error": "wrong-value",
+}
+
+
+@dataclass
+class _Located:
+    """A fault with the path that exists in the file, the node there, and what is left of the path."""
+
+    fault: Fault
+    path: Path
+    node: Node
+    missing: str | None
+    in_union: bool
+
+
+def translate(
+    faults: Iterable[Fault], tree: Node, file: str, settings_of_kind: Mapping[str, type[StudySettings]]
+) -> list[Problem]:
+    """One problem for each thing wrong, in no particular order."""
+    located = [one for one in (_locate(fault, tree) for fault in faults) if one is not None]
+    unknown = {(*one.path, one.fault.path[-1]) for one in located if one.fault.type == "extra_forbidden"}
+    problems, unions = [], {}
+    for one in located:
+        if one.in_union:
+            unions.setdefault(one.path, []).append(one)
+        elif not _is_misspelled(one, unknown):
+            problems.append(_problem(one, tree, file, settings_of_kind))
+    return problems + [_union_problem(members, file) for members in unions.values()]
+
+
+def _locate(fault: Fault, tree: Node) -> _Located | None:
+    """None when the value, or one that holds it, was told of already."""
+    node, path = tree, []
+    pieces = list(fault.path)
+    missing, in_union = None, False
+    for position, piece in enumerate(pieces):
+        if node.told:
+            return None
+        last = position == len(pieces) - 1
+        below = follow(node, piece)
+        if below is not None:
+            if not (last and fault.type == "extra_forbidden"):
+                node = below
+                path.append(piece)
+        elif last and (fault.type == "missing" or piece == _KEY):
+            missing = str(piece) if fault.type == "missing" else None
+        else:
+            in_union = True
+    return None if node.told else _Located(fault, tuple(path), node, missing, in_union)
+
+
+def _is_misspelled(one: _Located, unknown: set[Path]) -> bool:
+    """Whether the missing key stands beside an unknown one that was meant to be it."""
+    if one.missing is None:
+        return False
+    beside = [str(path[-1]) for path in unknown if path[:-1] == one.path]
+    return any(nearest(word, [one.missing]) for word in beside)
+
+
+def _problem(
+    one: _Located, tree: Node, file: str, settings_of_kind: Mapping[str, type[StudySettings]]
+) -> Problem:
+    fault = one.fault
+    values = {"where": where(one.path), "value": shown(one.node), **fault.context}
+    place = place_of(one.node, file)
+    code = fault.type if fault.type in PROBLEMS.entries else _CODES.get(fault.type, "wrong-value")
+    if fault.type == "extra_forbidden":
+        key = str(fault.path[-1])
+        known = allowed_keys(*_model_at(one.path, tree, settings_of_kind))
+        free = [name for name in known if name not in one.node.value]
+        values |= {"key": key, "suggestion": suggestion(key, free)}
+        place = place_of(follow(one.node, key), file, key=True)
+    elif fault.type == "missing":
+        values |= {"key": one.missing}
+    elif fault.path[-1:] == (_KEY,):
+        values |= {"value": f'"{one.path[-1]}"', "key": one.path[-1]}
+        place = place_of(one.node, file, key=True)
+        code = code if code in ("bad-study-name", "negative-level", "not-a-number") else "wrong-value"
+    elif code == "not-one-of":
+        values |= {"suggestion": suggestion(str(one.node.value), _choices(fault)), "choices": ", ".join(_choices(fault))}
+    elif code == "unknown-kind":
+        values |= {"suggestion": suggestion(str(one.node.value), fault.context["known"])}
+    if code == "wrong-value":
+        values |= {"said": _said(fault)}
+    if code == "wrong-value" and isinstance(one.node.value, dict):
+        code = "wrong-combination"
+    return PROBLEMS.problem(code, place, **values)
+
+
+def _union_problem(members: list[_Located], file: str) -> Problem:
+    """One message for a value that fits none of the forms it can take."""
+    one = members[0]
+    said = "; or ".join(dict.fromkeys(_said(member.fault) for member in members))
+    return PROBLEMS.problem(
+        "fits-no-form", place_of(one.node, file), where=where(one.path), value=shown(one.node), said=said
+    )
+
+
+def _model_at(
+    path: Path, tree: Node, settings_of_kind: Mapping[str, type[StudySettings]]
+) -> tuple[type[BaseModel], Path]:
+    """The model that rules the group at `path`, and the path below that model."""
+    if len(path) < 2 or path[0] != "studies":
+        return Protocol, path
+    kind = plain(tree)["studies"][path[1]].get("kind")
+    known = isinstance(kind, str) and kind in settings_of_kind
+    return settings_of_kind[kind] if known else StudySettings, path[2:]
+
+
+def _choices(fault: Fault) -> list[str]:
+    return re.findall(r"'((?:[^'\\]|\\.)*)'", str(fault.context.get("expected", "")))
+
+
+def _said(fault: Fault) -> str:
+    said = fault.message.removeprefix("Value error, ").removeprefix("Assertion failed, ")
+    return said[:1].lower() + said[1:]

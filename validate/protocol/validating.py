@@ -1,0 +1,164 @@
+"""Plain text tree → checked parts, with the errors of all parts at once.
+
+Checks across parts (a level against the scope) shall also run when some other part has
+an error: what has errors is cut out, and the rest is checked again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import Any
+
+from pydantic import BaseModel, ValidationError, create_model
+
+from validate.protocol.model import Protocol
+from validate.protocol.reading import Node
+from validate.protocol.settings import Model, StudySettings
+from validate.protocol.wording import Path
+
+_MOST_ROUNDS = 6
+_MOST_ERRORS_TO_CUT = 200
+
+
+@dataclass
+class Fault:
+    """One error of the model library: its key path, type and context."""
+
+    path: Path
+    type: str
+    message: str
+    context: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass
+class Checked:
+    """The protocol (None with any fault), the faults, and the parts that are free of them."""
+
+    protocol: Protocol | None
+    faults: list[Fault]
+    parts: Any
+
+
+def check(tree: Node, settings_of_kind: Mapping[str, type[StudySettings]]) -> Checked:
+    """Check the whole tree; `parts` has the attributes of a Protocol, None where a part is missing or faulty."""
+    data = plain(tree)
+    if not isinstance(data, dict):
+        return Checked(None, [Fault((), "model_type", "")], None)
+    valid, faults = _validate(Protocol, data, settings_of_kind)
+    if not faults:
+        return Checked(valid, [], valid)
+    return Checked(None, faults, _salvage(data, faults, settings_of_kind))
+
+
+def plain(node: Node) -> Any:
+    """The tree as text, lists and dicts. Depth is limited by the reader."""
+    if isinstance(node.value, dict):
+        return {key: plain(child) for key, child in node.value.items()}
+    if isinstance(node.value, list):
+        return [plain(child) for child in node.value]
+    return node.value
+
+
+def _validate(
+    model: type[BaseModel], data: dict[str, Any], settings_of_kind: Mapping[str, type[StudySettings]]
+) -> tuple[Any, list[Fault]]:
+    """Each study by the model of its kind, then the whole with the checked studies in it."""
+    studies = data.get("studies")
+    faults: list[Fault] = []
+    if isinstance(studies, dict):
+        checked = {}
+        for name, settings in studies.items():
+            checked[name], found = _validate_study(("studies", name), settings, settings_of_kind)
+            faults += found
+        data = {**data, "studies": checked}
+    try:
+        return model.model_validate(data), faults
+    except ValidationError as error:
+        return None, faults + _faults(error, ())
+
+
+def _validate_study(
+    path: Path, settings: Any, settings_of_kind: Mapping[str, type[StudySettings]]
+) -> tuple[StudySettings, list[Fault]]:
+    """The study's settings; with faults a stand-in, so that the rest of the protocol can be checked."""
+    kind = settings.get("kind") if isinstance(settings, dict) else None
+    model = settings_of_kind.get(kind) if isinstance(kind, str) else None
+    faults = []
+    if isinstance(kind, str) and kind and model is None:
+        faults.append(Fault((*path, "kind"), "unknown-kind", "", {"known": tuple(settings_of_kind)}))
+    try:
+        return (model or StudySettings).model_validate(settings), faults
+    except ValidationError as error:
+        found = _faults(error, path)
+        if model is None:
+            found = [fault for fault in found if fault.type != "extra_forbidden" or len(fault.path) > len(path) + 1]
+        return StudySettings.model_construct(kind=kind or ""), faults + found
+
+
+def _faults(error: ValidationError, above: Path) -> list[Fault]:
+    return [
+        Fault((*above, *one["loc"]), one["type"], one["msg"], one.get("ctx", {}))
+        for one in error.errors(include_url=False, include_input=False)
+    ]
+
+
+def _salvage(
+    data: dict[str, Any], faults: list[Fault], settings_of_kind: Mapping[str, type[StudySettings]]
+) -> Any:
+    """The parts without a fault, after cutting out what has one; None when that leads nowhere."""
+    for _ in range(_MOST_ROUNDS):
+        if len(faults) > _MOST_ERRORS_TO_CUT:
+            return None
+        for fault in faults:
+            data = _cut(data, _path_to_cut(fault))
+        parts, faults = _validate(_partial_protocol(), data, settings_of_kind)
+        if not faults:
+            return parts
+    return None
+
+
+def _path_to_cut(fault: Fault) -> Path:
+    """An unknown key or a section alone; otherwise the whole group, which means something else without the part."""
+    path = fault.path
+    sections = 3 if path[:1] == ("studies",) else 1
+    if fault.type == "extra_forbidden" or len(path) < sections:
+        return path
+    if len(path) == sections:
+        return path[:2] if path[-1] == "kind" else path
+    return path[:-1]
+
+
+def _cut(value: Any, path: Path) -> Any:
+    """A copy of `value` without what lies at `path`, or at the last step of it that exists."""
+    if not path:
+        return {}
+    piece, rest = path[0], path[1:]
+    if isinstance(value, dict) and piece in value:
+        kept = {key: child for key, child in value.items() if key != piece}
+        if rest and _reaches(value[piece], rest):
+            kept = {key: _cut(child, rest) if key == piece else child for key, child in value.items()}
+        return kept
+    if isinstance(value, list) and isinstance(piece, int) and piece < len(value):
+        if rest and _reaches(value[piece], rest):
+            return [_cut(child, rest) if i == piece else child for i, child in enumerate(value)]
+        return [child for i, child in enumerate(value) if i != piece]
+    return value
+
+
+def _reaches(value: Any, path: Path) -> bool:
+    piece = path[0]
+    return (isinstance(value, dict) and piece in value) or (
+        isinstance(value, list) and isinstance(piece, int) and piece < len(value)
+    )
+
+
+@lru_cache(maxsize=1)
+def _partial_protocol() -> type[BaseModel]:
+    """A Protocol in which no key is required."""
+    fields: Any = {}
+    for name, info in Protocol.model_fields.items():
+        annotation = info.rebuild_annotation()
+        fields[name] = (annotation | None, None)
+    return create_model("PartialProtocol", __base__=Model, **fields)
