@@ -80,7 +80,7 @@ def load_protocol(path: Path, settings_of_kind: Mapping[str, type[StudySettings]
 def _file_of(path: Path) -> Path:
     try:
         return path / FILE_NAME if path.is_dir() else path
-    except (OSError, ValueError):
+    except OSError:
         return path
 
 
@@ -89,9 +89,6 @@ def _read(path: Path, shown: str) -> tuple[bytes, list[Problem]]:
         return read_inside(path.parent, path.name, largest_bytes=LARGEST_BYTES), []
     except InputRefused as refused:
         return b"", [replace(problem, place=Place(shown)) for problem in refused.problems]
-    except (OSError, ValueError) as error:
-        said = getattr(error, "strerror", None) or str(error)
-        return b"", [PROBLEMS.problem("unreadable", Place(shown), said=said)]
 
 
 def _told(problems: list[Problem], shown: str) -> tuple[Problem, ...]:
