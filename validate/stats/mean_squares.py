@@ -51,6 +51,10 @@ class Decomposition:
         """Satterthwaite limits of the variance `sums[index]`."""
         return satterthwaite_limits(*self.sum_parts(index), level=level)
 
+    def component(self, effect: str) -> float:
+        """The variance of one effect as estimated, negative or not."""
+        return sum(c * s for c, s in zip(self.components[effect], self.squares, strict=True))
+
     def component_limits(self, effect: str, *, level: float) -> VarianceLimits:
         """MLS limits of one component, truncated at 0.
 
@@ -91,7 +95,9 @@ def nested(values: ArrayLike, factors: Mapping[str, ArrayLike]) -> Decomposition
     if len(codes) not in (1, 2):
         raise ValueError(f"one or two nested factors are expected, not {len(codes)}")
     names = tuple(factors)
-    cells = codes[0] if len(codes) == 1 else np.unique(codes[0] * (codes[1].max() + 1) + codes[1], return_inverse=True)[1]
+    cells = (
+        codes[0] if len(codes) == 1 else np.unique(codes[0] * (codes[1].max() + 1) + codes[1], return_inverse=True)[1]
+    )
     counts, means, within, df_within = _cells(y, cells)
     n_h = _harmonic(counts)
     if len(codes) == 1:
@@ -146,7 +152,10 @@ def crossed(values: ArrayLike, factors: Mapping[str, ArrayLike]) -> Decompositio
     dfs = [prod(shape[axis] - 1 for axis in subset) for subset in subsets]
     squares = [_crossed_square(table, subset, df) for subset, df in zip(subsets, dfs, strict=True)]
     components = {
-        name: (*(_sign(s, t) / prod(shape[a] for a in axes if a not in s) for t in subsets), -1 / n_h if len(s) == len(shape) else 0.0)
+        name: (
+            *(_sign(s, t) / prod(shape[a] for a in axes if a not in s) for t in subsets),
+            -1 / n_h if len(s) == len(shape) else 0.0,
+        )
         for name, s in zip(names, subsets, strict=True)
     }
     total = [sum(component[i] for component in components.values()) for i in range(len(subsets))]

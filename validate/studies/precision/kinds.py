@@ -36,7 +36,9 @@ MODEL_WORDS = {
 }
 
 
-def _spread(name: str, title: str, symbol: str, unit: str, characteristic: str, *, groups: bool = True, **more: bool) -> FindingKind:
+def _spread(
+    name: str, title: str, symbol: str, unit: str, characteristic: str, *, groups: bool = True, **more: bool
+) -> FindingKind:
     return FindingKind(
         name=name,
         title=title,

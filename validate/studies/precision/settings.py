@@ -32,7 +32,9 @@ class Design(Model):
         "crossed: every label of one factor is combined with every label of the others."
     )
     outer: Factor = Field(description="The factor between whose groups the spread is asked for.")
-    inner: tuple[Factor, ...] = Field(default=(), description="Nested: the one inner factor; crossed: the other factors.")
+    inner: tuple[Factor, ...] = Field(
+        default=(), description="Nested: the one inner factor; crossed: the other factors."
+    )
     levels: tuple[LevelText, ...] = Field(
         default=(), description="Declared levels, in the method's unit; absent when one material was measured."
     )
@@ -50,7 +52,9 @@ class Design(Model):
     @model_validator(mode="after")
     def _is_a_design(self) -> Design:
         if self.kind == "one-way" and self.inner:
-            raise ValueError("a one-way design has no inner factor; write kind: nested or crossed, or move it to recorded")
+            raise ValueError(
+                "a one-way design has no inner factor; write kind: nested or crossed, or move it to recorded"
+            )
         if self.kind == "nested" and len(self.inner) != 1:
             raise ValueError("a nested design needs exactly one inner factor")
         if self.kind == "crossed" and len(self.inner) not in (1, 2):
@@ -60,7 +64,9 @@ class Design(Model):
             raise ValueError("'result' and 'level' are columns of the study and cannot be factors")
         if len(set(columns)) != len(columns):
             raise ValueError("every factor needs a column of its own")
-        if self.kind == "crossed" and any(scope_of(factor.called) is not Scope.WITHIN_LABORATORY for factor in self.factors):
+        if self.kind == "crossed" and any(
+            scope_of(factor.called) is not Scope.WITHIN_LABORATORY for factor in self.factors
+        ):
             raise ValueError(
                 "crossed factors are conditions within one laboratory (day, run, analyst, instrument, calibration, lot); "
                 "for materials declare levels, for laboratories a nested design"
@@ -114,7 +120,9 @@ class PrecisionSettings(StudySettings):
 
     kind: Literal["precision"]
     design: Design
-    claimed: Claimed | None = Field(default=None, description="A claimed repeatability SD to hold the found one against.")
+    claimed: Claimed | None = Field(
+        default=None, description="A claimed repeatability SD to hold the found one against."
+    )
     horrat: tuple[HorratName, ...] = Field(
         default=SHOWN_HORRATS, description="HorRat forms to show, each with its denominator and model in its name."
     )
