@@ -1,0 +1,233 @@
+"""Read a study's table: bytes → text → records → typed columns → treatments → two tables.
+
+Everything that is wrong is collected; nothing but a programming error is raised.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from validate.protocol.settings import DataSource
+from validate.tables.columns import find_columns, with_decimal
+from validate.tables.dialect import Dialect, Text, Undecodable, decode, detect_decimal, detect_delimiter
+from validate.tables.duplicates import duplicate_faults
+from validate.tables.faults import PROBLEMS, Fault, in_words
+from validate.tables.files import read_inside
+from validate.tables.header import header_notices, later_header
+from validate.tables.records import Records, read_records
+from validate.tables.sheet import Sheet
+from validate.tables.table import Column, Table
+from validate.tables.treatment import Treatment, treat
+from validate.vocabulary.evaluation import Amendment, Exclusion
+from validate.vocabulary.place import Place
+from validate.vocabulary.problem import ERROR, InputRefused, Problem
+
+if TYPE_CHECKING:
+    from validate.protocol.settings import AmendmentSettings, ExclusionSettings
+
+LARGEST_TABLE_BYTES = 64_000_000
+_SPREADSHEETS = (".xlsx", ".xlsm", ".xls", ".ods", ".numbers")
+_BINARY_STARTS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0", b"%PDF", b"\x89PNG", b"\xff\xd8\xff", b"\x1f\x8b", b"{\\rtf")
+
+
+@dataclass(frozen=True, kw_only=True)
+class TableReading:
+    """A table as recorded (no treatment) and as reported (all amendments and exclusions applied).
+
+    Both are None when there is an error among `problems`. A row whose cell cannot be read
+    until an amendment mends it is not in the table as recorded; a notice says so.
+    """
+
+    file: str
+    """Name below the protocol's folder."""
+    shown: str
+    """Path for messages."""
+    content: bytes = b""
+    read_as: str = ""
+    """One sentence: encoding, delimiter, decimal sign."""
+    problems: tuple[Problem, ...] = ()
+    recorded: Table | None = None
+    reported: Table | None = None
+    amendments: tuple[Amendment, ...] = ()
+    exclusions: tuple[Exclusion, ...] = ()
+    amended: Table | None = None
+    """All amendments applied, no exclusion."""
+    excluded: tuple[tuple[int, ...], ...] = ()
+    """File rows of each exclusion."""
+    positions: tuple[tuple[str, int], ...] = ()
+    """Role and column of the file, counted from 1."""
+
+    def lifting(self, exclusion: int) -> Table:
+        """The table as reported, but with exclusion number `exclusion` (from 0) lifted."""
+        if self.amended is None:
+            raise ValueError("the table has errors; there is nothing to lift an exclusion from")
+        if not 0 <= exclusion < len(self.excluded):
+            raise IndexError(f"exclusion {exclusion} of {len(self.excluded)}")
+        out = {row for i, rows in enumerate(self.excluded) if i != exclusion for row in rows}
+        return _without(self.amended, out)
+
+    def cell(self, row: int, role: str) -> Place:
+        """The place of a cell, for messages of a study's own check."""
+        return Place(self.shown, row, dict(self.positions).get(role))
+
+
+def read_table(
+    folder: Path,
+    source: DataSource,
+    columns: tuple[Column, ...],
+    *,
+    method_unit: str,
+    shown_folder: str,
+    source_place: Callable[..., Place],
+    amendments: Sequence[tuple[AmendmentSettings, Place]] = (),
+    exclusions: Sequence[tuple[ExclusionSettings, Place]] = (),
+) -> TableReading:
+    """The table `source.file` below `folder`, with the columns that a study asks for.
+
+    `source_place("file")`, `source_place("columns", role)` are places below the study's
+    `data` in the protocol. Only treatments of this file are given.
+    """
+    shown = source.file if shown_folder in ("", ".") else f"{shown_folder.rstrip('/')}/{source.file}"
+    reading = TableReading(file=source.file, shown=shown)
+    try:
+        content = _content(folder, source, source_place)
+    except InputRefused as refused:
+        return replace(reading, problems=refused.problems)
+    reading = replace(reading, content=content)
+    try:
+        text = _text(content, source, shown)
+    except InputRefused as refused:
+        return replace(reading, problems=refused.problems)
+    return _read_text(reading, text, source, columns, method_unit, source_place, amendments, exclusions)
+
+
+def _content(folder: Path, source: DataSource, source_place: Callable[..., Place]) -> bytes:
+    place = source_place("file")
+    if source.file.casefold().endswith(_SPREADSHEETS):
+        raise InputRefused([PROBLEMS.problem("table-spreadsheet", place, file=source.file)])
+    try:
+        return read_inside(folder, source.file, largest_bytes=LARGEST_TABLE_BYTES)
+    except InputRefused as refused:
+        raise InputRefused(replace(problem, place=place) for problem in refused.problems) from None
+
+
+def _text(content: bytes, source: DataSource, shown: str) -> Text:
+    if content.startswith(_BINARY_STARTS):
+        raise InputRefused([PROBLEMS.problem("table-binary", Place(shown))])
+    try:
+        text = decode(content, source.encoding)
+    except Undecodable as error:
+        values = {"encoding": error.encoding, "byte": f"0x{error.byte:02X}"}
+        raise InputRefused([PROBLEMS.problem("table-encoding", Place(shown, error.line), **values)]) from None
+    if "\0" in text.text:
+        line = text.text.count("\n", 0, text.text.index("\0")) + 1
+        raise InputRefused([PROBLEMS.problem("table-binary", Place(shown, line))])
+    if not text.text.strip():
+        raise InputRefused([PROBLEMS.problem("table-empty", Place(shown))])
+    return text
+
+
+def _read_text(
+    reading: TableReading,
+    text: Text,
+    source: DataSource,
+    columns: tuple[Column, ...],
+    method_unit: str,
+    source_place: Callable[..., Place],
+    amendments: Sequence[tuple[AmendmentSettings, Place]],
+    exclusions: Sequence[tuple[ExclusionSettings, Place]],
+) -> TableReading:
+    declared = "\t" if source.delimiter == "tab" else source.delimiter
+    delimiter = declared or detect_delimiter(text.text)
+    records = read_records(text.text, delimiter)
+    found = find_columns(
+        records.header, records.header_row, source, columns, method_unit=method_unit, source_place=source_place
+    )
+    names = [source.columns.get(column.role, column.role) for column in columns if column.required]
+    elsewhere = later_header(text.text, delimiter, records, names)
+    if elsewhere:
+        return replace(reading, problems=tuple(in_words([elsewhere], reading.shown, records.header)))
+    sheet = Sheet(records, [c for c in found.columns if c.column.required or any(records.column(c.position))])
+    faults = [*records.faults, *found.faults, *header_notices(records, found.columns, sheet.columns)]
+    if text.assumed:
+        faults.append(Fault("table-encoding-assumed", None))
+    if not records.rows and not any(fault.code == "table-ragged" for fault in faults):
+        faults.append(Fault("table-no-rows", records.header_row))
+    dialect = _dialect(text, source, delimiter, sheet, faults)
+    sheet = Sheet(records, with_decimal(sheet.columns, dialect.decimal))
+    reading = replace(
+        reading,
+        read_as=dialect.sentence,
+        positions=tuple((column.role, column.position + 1) for column in sheet.columns),
+        problems=tuple(found.problems),
+    )
+    sheet.type_all()
+    return _finish(reading, sheet, columns, faults, treat(sheet, source.file, amendments, exclusions))
+
+
+def _dialect(text: Text, source: DataSource, delimiter: str, sheet: Sheet, faults: list[Fault]) -> Dialect:
+    decimal = source.decimal
+    if decimal is None:
+        numeric = [column for column in sheet.columns if column.numeric]
+        detected = detect_decimal((sheet.cells(column.position) for column in numeric), delimiter)
+        decimal = detected.sign
+        if detected.unclear:
+            faults.append(Fault("table-decimal-unclear", sheet.records.header_row, cell=detected.unclear))
+    return Dialect(text.encoding, delimiter, source.delimiter is not None, decimal, source.decimal is not None)
+
+
+def _finish(
+    reading: TableReading, sheet: Sheet, columns: Sequence[Column], faults: list[Fault], treatment: Treatment
+) -> TableReading:
+    """Both tables, or the errors. A fault in a treated cell or an excluded row is told, and no error."""
+    rows, excluded = sheet.rows, treatment.excluded_rows
+    cell_faults = sheet.faults()
+    for (i, role), fault in cell_faults.items():
+        treated = (i, role) in treatment.amended or i in excluded
+        faults.append(fault._replace(code="cell-unreadable-treated") if treated else fault)
+    for typed in sheet.typed.values():
+        faults += typed.notices
+    values, marks = sheet.frames()
+    everything = Table(reading.file, values, marks)
+    recorded = _without(everything, {rows[i] for i, _ in cell_faults})
+    unmended = {rows[i] for i, role in cell_faults if (i, role) not in treatment.amended}
+    amended = _without(_amended(everything, sheet, treatment), unmended)
+    reported = _without(amended, {rows[i] for i in excluded})
+    faults += duplicate_faults(sheet, columns, recorded.frame, reported.frame)
+    problems = [*reading.problems, *in_words(faults, reading.shown, sheet.header), *treatment.problems]
+    reading = replace(
+        reading,
+        problems=tuple(problems),
+        amendments=tuple(treatment.amendments),
+        exclusions=tuple(treatment.exclusions),
+    )
+    if any(problem.severity == ERROR for problem in problems):
+        return reading
+    return replace(
+        reading,
+        recorded=recorded,
+        reported=reported,
+        amended=amended,
+        excluded=tuple(tuple(rows[i] for i in group) for group in treatment.excluded),
+    )
+
+
+def _amended(table: Table, sheet: Sheet, treatment: Treatment) -> Table:
+    if not treatment.amended:
+        return table
+    frame, marks = table.frame.copy(), table.marks.copy()
+    for (i, role), new in treatment.amended.items():
+        position = frame.columns.get_loc(role)
+        frame.iat[i, position] = float("nan") if new.value is None else new.value
+        marks.iat[i, position] = new.mark
+    return Table(table.file, frame, marks)
+
+
+def _without(table: Table, rows: set[int]) -> Table:
+    if not rows:
+        return table
+    kept = ~table.frame.index.isin(sorted(rows))
+    return Table(table.file, table.frame[kept], table.marks[kept])
