@@ -1,0 +1,130 @@
+"""Findings on spread: s_r, RSD_r, s_I, RSD_I and the HorRat forms of one level."""
+
+from __future__ import annotations
+
+from validate.stats.horwitz import DIVISOR, horrat, predicted_rsd_percent
+from validate.studies.contract import Method, StudyInput
+from validate.studies.recovery.judgeable import blocks_of, intervals_of
+from validate.studies.recovery.samples import Level
+from validate.studies.recovery.settings import HORRATS, RecoverySettings, wanted_horrats
+from validate.studies.recovery.spread import Spread, intermediate, repeatability
+from validate.vocabulary.finding import Finding, Symbol, Working
+
+S_R_FORMULA = "s_r = √(SS_w/(N − p))"
+S_I_FORMULA = "s_I = √(s_r² + s_between²), s_between² = max(0, (MS_b − MS_w)/n₀)"
+HORWITZ_SOURCE = {
+    "horwitz": "Regulation (EC) No 401/2006, Annex II 4.3.1",
+    "horwitz-aoac": "AOAC Official Methods, Appendix F (2012), Annex D",
+    "thompson": "M. Thompson, Analyst 125 (2000) 385",
+}
+SINGLE_LABORATORY = "; division by half of PRSD_R is a tradition of single laboratories (from memory)"
+
+
+def precision_findings(job: StudyInput, level: Level) -> tuple[Finding, ...]:
+    """Spread of what was found, never of the recoveries: those hide the native content."""
+    unit, s_r, s_i = job.method.unit, repeatability(job, level), intermediate(job, level)
+    return (
+        _standard_deviation(job, level, "s_r", s_r, S_R_FORMULA),
+        _relative(job, level, "rsd_r", s_r, "RSD_r = 100·s_r/x̄"),
+        _standard_deviation(job, level, "s_intermediate", s_i, S_I_FORMULA),
+        _relative(job, level, "rsd_intermediate", s_i, "RSD_I = 100·s_I/x̄"),
+        *(_horrat(job, level, name, s_r) for name in wanted_horrats(_settings(job))),
+    )
+
+
+def why_no_horrat(method: Method) -> str | None:
+    """The reason why no HorRat applies to the method at all."""
+    if method.method_defined:
+        return "the measurand is defined by the method: the Horwitz relation does not apply"
+    if method.mass_fraction_per_unit is None:
+        return f"{method.unit} is no mass fraction"
+    return None
+
+
+def mass_fraction_at(job: StudyInput, level: Level) -> tuple[float, str]:
+    """C of a level in kg/kg and in words: reference content with the native one, else the observed mean."""
+    content, words = level.content, "reference content"
+    if content is None:
+        content, words = level.mean_found, "observed mean"
+    elif level.native_value:
+        words = "reference content and native content"
+    return content * job.method.mass_fraction_per_unit, words
+
+
+def _standard_deviation(job: StudyInput, level: Level, name: str, spread: Spread, formula: str) -> Finding:
+    return _finding(job, level, name, job.method.unit, spread, 1.0, formula, spread.expression, ())
+
+
+def _relative(job: StudyInput, level: Level, name: str, spread: Spread, formula: str) -> Finding:
+    if spread.value is not None and spread.mean <= 0:
+        spread = Spread(None, "the mean is not above zero: no relative standard deviation")
+    factor = 100 / spread.mean if spread.value is not None else 1.0
+    return _finding(job, level, name, "%", spread, factor, formula, f"100 · {spread.expression} / {{mean}}", (_mean(job, spread),))
+
+
+def _horrat(job: StudyInput, level: Level, name: str, spread: Spread) -> Finding:
+    kind, model = HORRATS[name]
+    formula = f"HorRat = RSD_r/({DIVISOR[kind]:g}·PRSD_R)"
+    source = HORWITZ_SOURCE[model] + (SINGLE_LABORATORY if kind == "r-over-half-PRSD_R" else "")
+    reason = why_no_horrat(job.method)
+    if reason is None and spread.value is not None:
+        if spread.mean <= 0:
+            reason = "the mean is not above zero: no relative standard deviation"
+        elif not 0 < mass_fraction_at(job, level)[0] <= 1:
+            reason = "the content at this level is no mass fraction between 0 and 1"
+    if reason is not None or spread.value is None:
+        return _finding(job, level, name, "", Spread(None, reason or spread.reason), 1.0, formula, "", (), source)
+    fraction, words = mass_fraction_at(job, level)
+    factor = horrat(100, fraction, model=model, kind=kind) / spread.mean
+    predicted = predicted_rsd_percent(fraction, model=model)
+    symbols = (
+        _mean(job, spread),
+        Symbol(name="share", printed="share", meaning="part of PRSD_R that this form divides by", value=DIVISOR[kind], unit=""),
+        Symbol(name="prsd", printed="PRSD_R", meaning=f"predicted RSD_R at the {words}", value=predicted, unit="%"),
+    )
+    expression = f"100 · {spread.expression} / {{mean}} / ({{share}} · {{prsd}})"
+    return _finding(job, level, name, "", spread, factor, formula, expression, symbols, source)
+
+
+def _finding(
+    job: StudyInput,
+    level: Level,
+    name: str,
+    unit: str,
+    spread: Spread,
+    factor: float,
+    formula: str,
+    expression: str,
+    symbols: tuple[Symbol, ...],
+    source: str = "",
+) -> Finding:
+    """The spread times a fixed factor, as a finding with its intervals and working."""
+    sources = "; ".join(filter(None, (spread.source, source)))
+    if spread.value is None or spread.limits is None:
+        reason = level.why_empty if level.n == 0 else spread.reason
+        return Finding(name=name, level=level.level, value=None, unit=unit, reason=reason, formula=formula, source=sources, rows=level.rows)
+    return Finding(
+        name=name,
+        level=level.level,
+        value=factor * spread.value,
+        unit=unit,
+        blocked=blocks_of(job, level, spread.value),
+        intervals=intervals_of(job, spread.limits, factor),
+        n=spread.n,
+        df=spread.df,
+        groups=spread.groups,
+        formula=f"{formula}; {spread.words}",
+        source=sources,
+        working=Working(expression=expression, symbols=(*spread.symbols, *symbols)),
+        sampling=spread.sampling,
+        rows=level.rows,
+        notes=spread.notes,
+    )
+
+
+def _mean(job: StudyInput, spread: Spread) -> Symbol:
+    return Symbol(name="mean", printed="x̄", meaning="mean of the results found", value=spread.mean, unit=job.method.unit)
+
+
+def _settings(job: StudyInput) -> RecoverySettings:
+    return job.settings  # type: ignore[return-value]

@@ -1,0 +1,279 @@
+"""The results of one level, with what they are held against and how they are grouped."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from validate.stats.descriptive import mean_of_group_means, summary
+from validate.studies.contract import StudyInput
+from validate.studies.recovery.settings import DAY_AND_ANALYST, NATURAL, SPIKES, RecoverySettings
+from validate.vocabulary.finding import Rows
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+NO_NUMBER = ("", "NA", "N/A")
+"""Marks of a result that was never obtained; any other mark (`<2`, `n.d.`) is a censored result."""
+
+
+@dataclass(frozen=True)
+class Reference:
+    """What the samples of a level should hold beyond their native content."""
+
+    value: float
+    u: float
+    words: str
+
+
+@dataclass(frozen=True)
+class Native:
+    """Content of the unspiked sample: mean, standard uncertainty and its degrees of freedom (None: taken as known)."""
+
+    value: float
+    u: float
+    df: float | None
+    words: str
+
+
+@dataclass(frozen=True)
+class Grouping:
+    """Labels that say which results belong together, and the words for one such group."""
+
+    labels: np.ndarray
+    codes: np.ndarray
+    one: str
+    many: str
+
+    @property
+    def count(self) -> int:
+        return len(self.labels)
+
+    def only(self, kept: np.ndarray) -> Grouping:
+        """The groups of the results where `kept` is true; groups left empty disappear."""
+        names, codes = np.unique(self.codes[kept], return_inverse=True)
+        return replace(self, labels=self.labels[names], codes=codes)
+
+
+@dataclass(frozen=True)
+class Level:
+    """Numerical results at one declared level and everything that their evaluation needs."""
+
+    level: str
+    index: pd.Index
+    found: np.ndarray
+    rows: tuple[Rows, ...]
+    days: Grouping | None
+    """Groups whose means carry the interval of the mean: results of one day are not independent."""
+    runs: Grouping | None
+    """Groups between which intermediate precision is taken."""
+    reference: Reference | None
+    native: Native | None
+    paired_native: np.ndarray | None
+    """A native result for each result, of the same row or the same day."""
+    censored: tuple[int, ...]
+    missing: tuple[int, ...]
+
+    @property
+    def n(self) -> int:
+        return len(self.found)
+
+    @cached_property
+    def sd(self) -> float | None:
+        """Standard deviation of all results, whatever their days; None for fewer than two."""
+        return summary(self.found).sd if self.n > 1 else None
+
+    @property
+    def mean_groups(self) -> np.ndarray | None:
+        """Day of each result, or None where fewer than two days tell nothing of the spread between days."""
+        return self.days.codes if self.days is not None and self.days.count > 1 else None
+
+    @property
+    def df_of_mean(self) -> int:
+        return self.n - 1 if self.mean_groups is None else self.days.count - 1
+
+    @property
+    def group_count(self) -> int | None:
+        """Days (or what stands for them) at this level: runs that share a day are not counted twice."""
+        return None if self.days is None else self.days.count
+
+    @cached_property
+    def native_value(self) -> float:
+        if self.paired_native is not None:
+            return _mean_by(self.paired_native, self.days)
+        return self.native.value if self.native else 0.0
+
+    @cached_property
+    def mean_found(self) -> float:
+        """Mean of the means of days (of the single results where no day is recorded)."""
+        return _mean_by(self.found, self.days)
+
+    def without(self, left_out: np.ndarray) -> Level:
+        """The same level less the results at the positions `left_out`."""
+        kept = np.ones(self.n, dtype=bool)
+        kept[left_out] = False
+        return replace(
+            self,
+            index=self.index[kept],
+            found=self.found[kept],
+            days=self.days and self.days.only(kept),
+            runs=self.runs and self.runs.only(kept),
+            paired_native=None if self.paired_native is None else self.paired_native[kept],
+        )
+
+    @property
+    def words_for_mean(self) -> str:
+        if self.days is None or self.days.count == 1:
+            return f"mean of {self.n} results" if self.n > 1 else "the one result"
+        return f"mean of the means of {self.days.count} {self.days.many} ({self.n} results)"
+
+    @property
+    def why_empty(self) -> str:
+        if self.censored:
+            return f"all {len(self.censored)} results at this level are censored"
+        return "no result at this level"
+
+    @property
+    def content(self) -> float | None:
+        """Reference content of the sample, native content included."""
+        return None if self.reference is None else self.reference.value + self.native_value
+
+    @property
+    def single_recoveries(self) -> np.ndarray | None:
+        if self.reference is None:
+            return None
+        native = self.native_value if self.paired_native is None else self.paired_native
+        return 100 * (self.found - native) / self.reference.value
+
+
+def levels_of(job: StudyInput) -> tuple[Level, ...]:
+    """One `Level` for each declared level, in the order of the protocol, empty ones included."""
+    settings: RecoverySettings = job.settings  # type: ignore[assignment]
+    frame, marks = job.table.frame, job.table.marks
+    parts = dict(list(frame.groupby("added", sort=False)))
+    unspiked = parts.get("0") if settings.native and settings.native.from_ == "rows" else None
+    return tuple(_level(job, level, parts.get(level), marks, unspiked) for level in settings.design.levels)
+
+
+def _level(
+    job: StudyInput, level: str, part: pd.DataFrame | None, marks: pd.DataFrame, unspiked: pd.DataFrame | None
+) -> Level:
+    settings: RecoverySettings = job.settings  # type: ignore[assignment]
+    part = job.table.frame.iloc[:0] if part is None else part
+    numeric = part["found"].notna()
+    if settings.native and settings.native.from_ == "column" and "native" in part:
+        numeric &= part["native"].notna()
+    without = part.index[~numeric]
+    mark = marks.loc[without, "found"].str.strip()
+    missing = mark.str.upper().isin(NO_NUMBER)
+    kept = part[numeric]
+    days, runs = group_results(kept, settings)
+    native, paired = _native(settings, kept, unspiked, days)
+    return Level(
+        level=level,
+        index=kept.index,
+        found=kept["found"].to_numpy(float),
+        rows=(job.table.rows(kept.index),) if len(kept) else (),
+        days=days,
+        runs=runs,
+        reference=reference_of(job, level),
+        native=native,
+        paired_native=paired,
+        censored=tuple(int(row) for row in without[~missing]),
+        missing=tuple(int(row) for row in without[missing]),
+    )
+
+
+def reference_of(job: StudyInput, level: str) -> Reference | None:
+    """The added, certified or assigned content at `level`; None for a natural sample without one."""
+    settings: RecoverySettings = job.settings  # type: ignore[assignment]
+    material = job.materials.get(settings.reference.get(level, ""))
+    if material is not None:
+        return Reference(material.value, material.u or 0.0, f"value of {material.material}")
+    if settings.contamination in SPIKES:
+        added = float(level)
+        return Reference(added, added * settings.relative_u_of_added_percent / 100, "added content")
+    if settings.contamination == NATURAL or level in settings.reference:
+        return None
+    return Reference(float(level), 0.0, "declared content, its uncertainty not given")
+
+
+def group_results(frame: pd.DataFrame, settings: RecoverySettings) -> tuple[Grouping | None, Grouping | None]:
+    """Groups for the mean (days where recorded) and runs for intermediate precision.
+
+    When several analysts worked on one day, a run is a day of one analyst unless the
+    protocol says otherwise: pooled within the day, the repeatability would hold the
+    difference between analysts.
+    """
+    recorded = [role for role in ("day", "run", "analyst") if is_recorded(frame, role)]
+    if not recorded:
+        return None, None
+    days = _grouping(frame[recorded[0]], recorded[0])
+    choice = settings.group_by
+    if choice is None and recorded[0] == "day" and "analyst" in recorded and _analysts_share_days(frame):
+        choice = DAY_AND_ANALYST
+    if choice == DAY_AND_ANALYST and {"day", "analyst"} <= set(recorded):
+        joined = frame["day"].astype(str) + " / " + frame["analyst"].astype(str)
+        return days, _grouping(joined, "day of one analyst", "days of one analyst")
+    if choice in recorded and choice != recorded[0]:
+        return days, _grouping(frame[choice], choice)
+    return days, days
+
+
+def is_recorded(frame: pd.DataFrame, role: str) -> bool:
+    """Whether the table has the column and a label in each of its cells."""
+    return role in frame and len(frame) > 0 and bool((frame[role].notna() & frame[role].ne("")).all())
+
+
+def _grouping(labels: pd.Series, one: str, many: str = "") -> Grouping:
+    import pandas as pd
+
+    codes, names = pd.factorize(labels, sort=False)
+    return Grouping(np.asarray(names, dtype=object), codes, one, many or f"{one}s")
+
+
+def _analysts_share_days(frame: pd.DataFrame) -> bool:
+    pairs = frame[["day", "analyst"]].drop_duplicates()
+    return len(pairs) > pairs["day"].nunique()
+
+
+def _native(
+    settings: RecoverySettings, kept: pd.DataFrame, unspiked: pd.DataFrame | None, days: Grouping | None
+) -> tuple[Native | None, np.ndarray | None]:
+    declared = settings.native
+    if declared is None:
+        return None, None
+    if declared.from_ == "column":
+        return None, kept["native"].to_numpy(float) if "native" in kept else None
+    if declared.from_ == "rows":
+        return _native_of_rows(unspiked, kept, days)
+    s, n = declared.s, declared.n
+    if s is not None and n:
+        return Native(declared.value, s / n**0.5, n - 1, f"mean of {n} results on the unspiked sample"), None
+    return Native(declared.value or 0.0, declared.u or 0.0, None, "native content given in the protocol"), None
+
+
+def _native_of_rows(
+    unspiked: pd.DataFrame | None, kept: pd.DataFrame, days: Grouping | None
+) -> tuple[Native | None, np.ndarray | None]:
+    """Paired within days when each day of the level has results on the unspiked sample."""
+    results = unspiked.dropna(subset=["found"]) if unspiked is not None else None
+    if results is None or results.empty:
+        return None, None
+    if days is not None and days.one == "day":
+        by_day = results.groupby("day")["found"].mean()
+        if set(kept["day"]) <= set(by_day.index) and days.count > 1:
+            return None, kept["day"].map(by_day).to_numpy(float)
+    values = results["found"].to_numpy(float)
+    u = values.std(ddof=1) / len(values) ** 0.5 if len(values) > 1 else 0.0
+    df = float(len(values) - 1) if len(values) > 1 else None
+    return Native(float(values.mean()), float(u), df, f"mean of {len(values)} results on the unspiked sample"), None
+
+
+def _mean_by(values: np.ndarray, groups: Grouping | None) -> float:
+    if groups is None or groups.count < 2:
+        return float(np.mean(values))
+    return mean_of_group_means(values, groups.codes)[0]
