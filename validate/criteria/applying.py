@@ -1,0 +1,59 @@
+"""Whether a set applies: intended use, measurand, dates, Horwitz; and bounds nobody asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from validate.criteria.asking import Asking, Wish
+from validate.criteria.entries import CriteriaSet, Entry, speaks_of
+from validate.studies.contract import Study
+from validate.vocabulary.place import Place
+
+
+def note_applicability(asking: Asking, criteria: CriteriaSet, place: Place) -> None:
+    """Notices where the set was made for something else or is not in force at the protocol's date."""
+    protocol = asking.loaded.protocol
+    name = criteria.id
+    if criteria.intended_use and protocol.intended_use not in criteria.intended_use:
+        made_for = " and ".join(criteria.intended_use)
+        asking.refuse("set-for-other-use", place, name=name, made_for=made_for, use=protocol.intended_use)
+    if not speaks_of(criteria.measurands, asking.method.measurand):
+        values = {"title": criteria.title, "measurand": asking.method.measurand}
+        asking.refuse("set-for-other-measurand", place, name=name, **values)
+    issued = str(protocol.issued)
+    if criteria.in_force_until and issued >= criteria.in_force_until:
+        replaced = f" (replaced by {criteria.replaced_by})" if criteria.replaced_by else ""
+        values = {"until": criteria.in_force_until, "replaced": replaced, "issued": issued}
+        asking.refuse("set-repealed", place, name=name, note=criteria.note, **values)
+    if criteria.in_force_from and issued < criteria.in_force_from:
+        asking.refuse("set-not-yet-in-force", place, name=name, since=criteria.in_force_from, issued=issued)
+
+
+def caveats(asking: Asking, criteria: CriteriaSet, entry: Entry, wish: Wish) -> tuple[str, ...]:
+    """The same clashes as notes that stay with the criterion in the dossier."""
+    protocol = asking.loaded.protocol
+    notes = []
+    if criteria.intended_use and protocol.intended_use not in criteria.intended_use:
+        made_for = " and ".join(criteria.intended_use)
+        notes.append(f"Made for {made_for} use; this method is for {protocol.intended_use} use.")
+    if not speaks_of(criteria.measurands, asking.method.measurand):
+        notes.append("The source does not name this measurand.")
+    if criteria.in_force_until and str(protocol.issued) >= criteria.in_force_until:
+        notes.append(f"In force until {criteria.in_force_until}; the protocol is dated {protocol.issued}.")
+    if entry.rests_on_horwitz and asking.method.method_defined:
+        asking.refuse("horwitz-on-defined-measurand", wish.place, name=criteria.id, finding=wish.finding.name)
+        notes.append("Rests on the Horwitz function, which does not hold for a measurand defined by its method.")
+    if "from memory" in (entry.obtained or criteria.obtained):
+        notes.append(f"How the figure was obtained: {entry.obtained or criteria.obtained}.")
+    return tuple(notes)
+
+
+def unasked_bounds(asking: Asking, studies: Mapping[str, Study], in_use: Mapping[str, Place]) -> None:
+    """A notice for every set in use that bounds a finding which a study gives and none is held to."""
+    asked = {name for study in studies for name in asking.loaded.protocol.studies[study].accept}
+    given = {finding.name for kind in studies.values() for finding in kind.findings}
+    for name, place in in_use.items():
+        bounded = dict.fromkeys(entry.finding for entry in asking.used[name].entry)
+        unasked = [each for each in bounded if each in given - asked and asking.entry(asking.used[name], each)]
+        if unasked:
+            asking.refuse("set-bound-not-asked", place, name=name, findings=", ".join(unasked))

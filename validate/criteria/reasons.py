@@ -1,0 +1,163 @@
+"""The sentence beside a verdict, in words that an analyst can follow."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from validate.criteria.catalogue import THE_LABORATORY
+from validate.criteria.comparing import Comparison
+from validate.criteria.words import number_words, with_unit
+from validate.vocabulary.evaluation import Criterion
+from validate.vocabulary.finding import Finding, FindingKind, Interval
+from validate.vocabulary.verdict import Verdict
+
+
+@dataclass(frozen=True)
+class Reasons:
+    """Sentences on one criterion."""
+
+    criterion: Criterion
+    subject: str
+    """The finding in words, with its level."""
+    low: float | None
+    """The lower bound that decides: none where it is only a query."""
+
+    @classmethod
+    def of(cls, criterion: Criterion, kind: FindingKind | None) -> Reasons:
+        title = kind.title if kind is not None else criterion.finding
+        subject = title if criterion.level is None else f"{title} at level {criterion.level}"
+        return cls(criterion, subject, None if kind is not None and kind.lower_bound_is_query else criterion.low)
+
+    def not_studied(self) -> str:
+        return f"{self.subject}: not shown, because no study of this protocol gives it."
+
+    def no_data(self) -> str:
+        return f"{self.subject}: not shown, because the study {self.criterion.study} has no results."
+
+    def no_result(self) -> str:
+        where = "in this study" if self.criterion.level is None else "at this level"
+        return f"{self.subject}: not shown, because there is no result {where}."
+
+    def too_few_results(self, finding: Finding, needed: int) -> str:
+        has = "the number of results is not known" if finding.n is None else f"there are {finding.n} results"
+        return f"{self.subject}: not shown, because {has} and a verdict needs at least {needed}."
+
+    def too_few_groups(self, finding: Finding, needed: int) -> str:
+        has = "the groups (days, laboratories) are not recorded" if finding.groups is None else (
+            f"the results come from {finding.groups} group{'' if finding.groups == 1 else 's'} (days, laboratories)"
+        )  # fmt: skip
+        return f"{self.subject}: not shown, because {has} and a verdict needs at least {needed}."
+
+    def no_value(self, finding: Finding) -> str:
+        why = _clause(finding.reason or "no reason given")
+        return f"{self.subject}: not shown, because it cannot be computed: {why}."
+
+    def blocked(self, finding: Finding) -> str:
+        return f"{self.subject}: not shown, because {'; '.join(_clause(reason) for reason in finding.blocked)}."
+
+    def by_estimate(self, finding: Finding, comparison: Comparison, *, firm: bool) -> str:
+        """`met (by the estimate, as the source asks; the data do not exclude …)` where it is not firm."""
+        compared = self._compared(finding, inside=comparison.by_estimate is Verdict.MET)
+        verdict = str(comparison.by_estimate)
+        if firm:
+            return f"{compared}: {verdict}, and firm ({self._interval_words(comparison)})."
+        open_to = self._not_excluded(finding, comparison)
+        return f"{compared}: {verdict} (by the estimate, as {self._who_asks()}; {open_to})."
+
+    def by_interval(self, finding: Finding, comparison: Comparison) -> str:
+        verdict = comparison.by_interval
+        found = f"{self.subject} is {self._number(finding.value)}"
+        if verdict is not Verdict.NOT_SHOWN:
+            where = "inside" if verdict is Verdict.MET else "outside"
+            return f"{found}; {self._interval_words(comparison)} lies {where} {self._bound()}: {verdict}."
+        if comparison.met_interval is None:
+            return f"{found}: not shown, because the study gives no interval for it."
+        lies = f"{self._range(comparison.met_interval)} does not lie inside {self._bound()}"
+        return f"{found}; {lies}, and the data do not place it outside either: not shown."
+
+    def query(self, finding: Finding) -> str:
+        return (
+            f"{self.subject} is {self._number(finding.value)}, below {self._plain_bound(self.criterion.low)}: "
+            "a query (averaged, copied or rounded results?), not a failure."
+        )
+
+    def exception_used(self) -> str:
+        wider = self.criterion.exception
+        return f" The wider bound is used ({wider.wording}), because {_and(wider.when_met)} are met at this level."
+
+    def exception_closed(self, conditions: Sequence[str]) -> str:
+        wider = self.criterion.exception
+        lacking = f"{_and(conditions)} {'is' if len(conditions) == 1 else 'are'} not met at this level"
+        return f" The wider bound ({wider.wording}) does not count, because {lacking}."
+
+    def _compared(self, finding: Finding, *, inside: bool) -> str:
+        return f"{self.subject} is {self._number(finding.value)}, {'within' if inside else 'outside'} {self._bound()}"
+
+    def _bound(self) -> str:
+        low, high = self.low, self.criterion.high
+        if low is not None and high is not None:
+            return f"{self._plain_bound(low)} to {self._plain_bound(high)}"
+        return f"at most {self._plain_bound(high)}" if high is not None else f"at least {self._plain_bound(low)}"
+
+    def _who_asks(self) -> str:
+        return "the protocol asks" if self.criterion.source == THE_LABORATORY else "the source asks"
+
+    def _interval_words(self, comparison: Comparison) -> str:
+        met = comparison.by_interval is Verdict.MET
+        return self._range(comparison.met_interval if met else comparison.not_met_interval)
+
+    def _not_excluded(self, finding: Finding, comparison: Comparison) -> str:
+        """The far end of the interval on the other side of the bound than the estimate."""
+        met = comparison.by_estimate is Verdict.MET
+        interval = comparison.met_interval if met else comparison.not_met_interval
+        if interval is None:
+            return "the study gives no interval, so what the data exclude is not known"
+        ends = self._ends_beyond(interval) if met else self._ends_within(finding, interval)
+        return "the data do not exclude " + " or ".join(ends)
+
+    def _ends_beyond(self, interval: Interval) -> list[str]:
+        ends = []
+        if self.low is not None and (interval.low is None or interval.low < self.low):
+            ends.append("any lower value" if interval.low is None else self._number(interval.low))
+        if self.criterion.high is not None and (interval.high is None or interval.high > self.criterion.high):
+            ends.append("any higher value" if interval.high is None else self._number(interval.high))
+        return ends
+
+    def _ends_within(self, finding: Finding, interval: Interval) -> list[str]:
+        above = self.criterion.high is not None and finding.value > self.criterion.high
+        end = interval.low if above else interval.high
+        return ["values within it" if end is None else self._number(end)]
+
+    def _range(self, interval: Interval) -> str:
+        """The interval in words; only the end that matters where the bound has one end."""
+        one_end = f"{interval.level + (1 - interval.level) / 2:.4g}"
+        if self.low is None and interval.use == "met":
+            end = "open" if interval.high is None else self._number(interval.high)
+            return f"the upper {_percent(one_end)} limit {end}"
+        if self.low is None and interval.use == "not_met":
+            end = "open" if interval.low is None else self._number(interval.low)
+            return f"the lower {_percent(one_end)} limit {end}"
+        low = "open" if interval.low is None else self._number(interval.low)
+        high = "open" if interval.high is None else self._number(interval.high)
+        return f"the {_percent(f'{interval.level:.4g}')} interval {low} to {high}"
+
+    def _number(self, value: float) -> str:
+        bounds = (self.criterion.low, self.criterion.high)
+        return with_unit(number_words(value, beside=bounds), self.criterion.unit)
+
+    def _plain_bound(self, bound: float) -> str:
+        return with_unit(number_words(bound), self.criterion.unit)
+
+
+def _percent(share: str) -> str:
+    return f"{float(share) * 100:.4g} %"
+
+
+def _clause(sentence: str) -> str:
+    return sentence.strip().rstrip(".")
+
+
+def _and(names: Sequence[str]) -> str:
+    *first, last = names
+    return f"{', '.join(first)} and {last}" if first else last
