@@ -39,13 +39,13 @@ ANCHORS = (
     "sampling",
     "limits",
     "cautions",
-    "data",
+    "raw-data",
     "materials",
     "manifest",
     "criteria-sources",
     "software",
     "recompute",
-    "signoff",
+    "sign-off",
     "glossary",
 )
 """Anchors of the page's own parts; a study's section has `study-` and its name (see `words.study_anchor`)."""
@@ -245,8 +245,11 @@ class InputLine:
 
 @dataclass(frozen=True)
 class Material:
+    """A material as the protocol names it; `kept` says when this version only records it."""
+
     name: str
     facts: tuple[Pair, ...]
+    kept: str
 
 
 @dataclass(frozen=True)
@@ -269,6 +272,8 @@ class Page:
     """The whole dossier. Texts come from the evaluation and the input bytes and from nothing else."""
 
     title: str
+    metadata: tuple[Pair, ...]
+    """Name and content of meta elements; the PDF takes author and dates from them."""
     identification_line: str
     """Protocol, edition, laboratory: in the running head of every page."""
     origin_mark: str

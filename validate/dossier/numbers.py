@@ -61,6 +61,12 @@ def beside_interval(
     return texts[0], texts[1], texts[2]
 
 
+def alone(value: float, bounds: Iterable[float | None] = (), digits: int = TWO + 1) -> str:
+    """A value without an interval: three significant digits, more where a bound lies close."""
+    place = place_of(value, digits) if value else 0
+    return plain(rounded(value, _side_of_bounds(value, place, bounds)))
+
+
 def significant(value: float, digits: int = SIGNIFICANT) -> str:
     """`value` to `digits` significant digits; whole numbers below a million keep all theirs."""
     if value == 0:

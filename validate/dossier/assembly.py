@@ -1,0 +1,355 @@
+"""Evaluation and input bytes → `Page`: everything the page template prints, as text."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from itertools import groupby
+from typing import Any
+
+from markupsafe import Markup
+
+from validate.dossier import listing, numbers
+from validate.dossier.context import (
+    ChangedFigure,
+    Heading,
+    InputLine,
+    Listing,
+    Material,
+    Page,
+    Pair,
+    RequirementGroup,
+    Signature,
+    StudySection,
+    Treatment,
+    VerdictCount,
+)
+from validate.dossier.words import (
+    VERDICT_WORDS,
+    Words,
+    anchor_text,
+    finding_anchor,
+    is_treated,
+    kind_of,
+    slug,
+    study_anchor,
+)
+from validate.vocabulary.evaluation import Amendment, Evaluation, Exclusion, InputFile, StudyEvaluation
+from validate.vocabulary.verdict import Verdict
+
+ACTS = ("planned", "measured", "checked", "approved")
+MATERIALS = "materials."
+PURPOSES = {
+    "verification": "Verification: a method used as it was written, held against what is claimed for it.",
+    "validation": "Validation: what the method can do in this laboratory's hands, shown for the first time.",
+    "extension": "Extension: a validated method taken to another matrix, range, instrument, analyst or site.",
+    "lot": "Acceptance of a new lot.",
+    "revalidation": "Revalidation after a change.",
+}
+INTENDED_USES = {
+    "quantitative": "Quantitative: the number itself is reported.",
+    "screening": "Screening against a limit: the number decides whether a sample is suspect.",
+}
+ORIGIN_MARKS = {"invented": "Data invented for demonstration", "published": "Published data, evaluated anew"}
+CONTENTS = (
+    ("1", "Conclusion and identification", "conclusion"),
+    ("2", "Requirements and verdicts", "requirements"),
+    ("3", "Seal, amendments, exclusions", "seal"),
+    ("4", "Readiness", "readiness"),
+    ("5", "Studies", "studies"),
+    ("6", "Working", "working"),
+    ("7", "Uncertainty, limits of use, cautions", "uncertainty"),
+    ("8", "Data, materials, software, signatures", "raw-data"),
+)
+
+
+def assemble(evaluation: Evaluation, inputs: Mapping[str, bytes], words: Words, bodies: Mapping[str, Markup]) -> Page:
+    """The page context. `bodies` maps a study's name to its rendered section."""
+    protocol = evaluation.protocol
+    origin = protocol.get("origin", {})
+    return Page(
+        title=str(protocol.get("title", protocol.get("id", ""))),
+        metadata=_metadata(protocol, evaluation.software),
+        identification_line=_identification_line(protocol),
+        origin_mark=ORIGIN_MARKS.get(origin.get("data", ""), ""),
+        origin_sentence=str(origin.get("statement", "")),
+        identification=_identification(protocol),
+        method=_method(protocol.get("method", {})),
+        purpose_sentence=PURPOSES.get(protocol.get("purpose", ""), str(protocol.get("purpose", ""))),
+        conclusion=evaluation.conclusion,
+        verdict_counts=_verdict_counts(evaluation),
+        firm_sentence=_firm_sentence(evaluation),
+        contents=tuple(Heading(*line) for line in CONTENTS),
+        requirement_groups=_requirement_groups(evaluation, words),
+        gaps=evaluation.gaps,
+        minimum_designs=evaluation.minimum_designs,
+        clauses=evaluation.clauses,
+        seal_sentence=(
+            "Not sealed: this version does not seal a protocol. Nothing here proves that the criteria "
+            "were written before the results were seen."
+        ),
+        amendments=tuple(_amendment(i, a) for i, a in enumerate(evaluation.amendments, start=1)),
+        exclusions=tuple(_exclusion(i, e, evaluation) for i, e in enumerate(evaluation.exclusions, start=1)),
+        changed_figures=_changed_figures(evaluation, words),
+        same_figures_sentence=_same_figures_sentence(evaluation),
+        recorded_only=tuple(item for item in evaluation.recorded_only if not item.key.startswith(MATERIALS)),
+        studies=_studies(evaluation, words, bodies),
+        limits=tuple(Pair(study.title, text) for study in evaluation.studies for text in study.limits),
+        omitted_sentence=_omitted_sentence(evaluation),
+        listings=tuple(_listing(item, inputs[item.name], evaluation) for item in evaluation.inputs if item.name in inputs),
+        materials=_materials(protocol.get("materials", {}), evaluation),
+        inputs=tuple(_input_line(item) for item in evaluation.inputs),
+        catalogue=evaluation.catalogue,
+        notices=evaluation.notices,
+        software=evaluation.software,
+        signatures=_signatures(protocol.get("people", {})),
+    )
+
+
+def _identification_line(protocol: Mapping[str, Any]) -> str:
+    parts = [str(protocol.get("id", "")), f"edition {protocol.get('edition', '')}", str(protocol.get("laboratory", ""))]
+    return " · ".join(part for part in parts if part)
+
+
+def _identification(protocol: Mapping[str, Any]) -> tuple[Pair, ...]:
+    lines = [
+        ("Laboratory", protocol.get("laboratory")),
+        ("Protocol", protocol.get("id")),
+        ("Edition", protocol.get("edition")),
+        ("Issued", protocol.get("issued")),
+        ("Supersedes", protocol.get("supersedes")),
+        ("Purpose", PURPOSES.get(protocol.get("purpose", ""), protocol.get("purpose"))),
+        ("Intended use", INTENDED_USES.get(protocol.get("intended_use", ""), protocol.get("intended_use"))),
+    ]
+    return _pairs(lines)
+
+
+def _method(method: Mapping[str, Any]) -> tuple[Pair, ...]:
+    unit = str(method.get("unit", ""))
+    scope, limit, reading = method.get("scope") or {}, method.get("limit") or {}, method.get("reading") or {}
+    lines = [
+        ("Measurand", method.get("measurand")),
+        ("Matrix", method.get("matrix")),
+        ("Basis", method.get("basis")),
+        ("Principle", method.get("principle")),
+        ("Scope", _range(scope.get("from"), scope.get("to"), unit)),
+        ("Limit", _limit(limit, unit)),
+        ("Reading", _reading(reading, unit)),
+        ("Defined by the method", "yes: the result is what this method reads" if method.get("defined_by_method") else None),
+    ]
+    return _pairs(lines)
+
+
+def _pairs(lines: Sequence[tuple[str, Any]]) -> tuple[Pair, ...]:
+    return tuple(Pair(label, _text(value)) for label, value in lines if value not in (None, "", [], {}))
+
+
+def _text(value: Any) -> str:
+    """Plain data of the protocol as words: numbers with our signs, lists and mappings in one line."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, (int, float)):
+        return numbers.calculator(value)
+    if isinstance(value, Mapping):
+        if set(value) >= {"value", "unit", "text"}:
+            return str(value["text"])
+        return "; ".join(f"{key}: {_text(item)}" for key, item in value.items())
+    if isinstance(value, (list, tuple)):
+        return ", ".join(_text(item) for item in value)
+    return str(value)
+
+
+def _range(low: Any, high: Any, unit: str) -> str | None:
+    if low is None and high is None:
+        return None
+    if low is None or high is None:
+        return f"up to {numbers.with_unit(_text(high), unit)}" if low is None else f"from {numbers.with_unit(_text(low), unit)}"
+    return f"{_text(low)} to {numbers.with_unit(_text(high), unit)}"
+
+
+def _limit(limit: Mapping[str, Any], unit: str) -> str | None:
+    if limit.get("value") is None:
+        return None
+    origin = ", ".join(_text(limit[key]) for key in ("source", "reason") if limit.get(key))
+    value = numbers.with_unit(_text(limit["value"]), unit)
+    return f"{value} ({origin})" if origin else value
+
+
+def _reading(reading: Mapping[str, Any], unit: str) -> str | None:
+    parts = [
+        f"{name} {numbers.with_unit(_text(reading[name]), unit)}" for name in ("resolution", "floor") if reading.get(name) is not None
+    ]
+    return ", ".join(parts) or None
+
+
+def _verdict_counts(evaluation: Evaluation) -> tuple[VerdictCount, ...]:
+    conclusion = evaluation.conclusion
+    counts = {Verdict.MET: conclusion.met, Verdict.NOT_MET: conclusion.not_met, Verdict.NOT_SHOWN: conclusion.not_shown}
+    return tuple(VerdictCount(VERDICT_WORDS[v], slug(v), f"{count} of {conclusion.criteria}") for v, count in counts.items())
+
+
+def _firm_sentence(evaluation: Evaluation) -> str:
+    conclusion = evaluation.conclusion
+    if not conclusion.by_estimate:
+        return ""
+    return f"met by the estimate {conclusion.by_estimate}, firm {conclusion.firm} of {conclusion.by_estimate}"
+
+
+def _requirement_groups(evaluation: Evaluation, words: Words) -> tuple[RequirementGroup, ...]:
+    studies = {study.name: study for study in evaluation.studies}
+    groups = []
+    for (name, finding), items in groupby(evaluation.requirements, key=lambda r: (r.criterion.study, r.criterion.finding)):
+        study = studies[name]
+        groups.append(
+            RequirementGroup(
+                characteristic=kind_of(study, finding).title,
+                study_title=study.title,
+                study_anchor=study_anchor(name),
+                rows=tuple(words.criterion_views(items)),
+            )
+        )
+    return tuple(groups)
+
+
+def _amendment(number: int, item: Amendment) -> Treatment:
+    return Treatment(
+        number=str(number),
+        what=f"{item.file}, column {item.column}",
+        where=_where(item.where),
+        change=f"{item.old} → {item.new}",
+        rows=str(item.row),
+        by=item.by,
+        on=item.on,
+        reason=item.reason,
+        alone="",
+    )
+
+
+def _exclusion(number: int, item: Exclusion, evaluation: Evaluation) -> Treatment:
+    lifted = next((line for line in evaluation.left_one_out if line.exclusion == number), None)
+    alone = "" if lifted is None else "; ".join(lifted.changed) or "no verdict changes"
+    return Treatment(
+        number=str(number),
+        what=item.file,
+        where=_where(item.where),
+        change="left out",
+        rows=item.rows.replace("-", numbers.EN_DASH),
+        by=item.by,
+        on=item.on,
+        reason=item.reason,
+        alone=alone,
+    )
+
+
+def _where(where: Mapping[str, str]) -> str:
+    return ", ".join(f"{column} = {value}" for column, value in where.items())
+
+
+def _changed_figures(evaluation: Evaluation, words: Words) -> tuple[ChangedFigure, ...]:
+    verdicts = {r.criterion.id: (r.as_recorded.verdict, r.as_reported.verdict) for r in evaluation.requirements}
+    lines = []
+    for study in evaluation.studies:
+        recorded = {(f.name, f.level): f for f in study.as_recorded.findings}
+        reported = {(f.name, f.level): f for f in study.as_reported.findings}
+        for key in dict.fromkeys([*reported, *recorded]):
+            before, after = recorded.get(key), reported.get(key)
+            if before == after or (before and after and before.value == after.value and before.intervals == after.intervals):
+                continue
+            lines.append(_changed_figure(study, key, before, after, verdicts, words))
+    return tuple(lines)
+
+
+def _changed_figure(
+    study: StudyEvaluation, key: tuple[str, str | None], before: Any, after: Any, verdicts: Mapping[str, Any], words: Words
+) -> ChangedFigure:
+    name, level = key
+    pair = verdicts.get((after or before) and f"{study.name}/{name}" + (f"@{level}" if level is not None else ""))
+    return ChangedFigure(
+        finding=f"{kind_of(study, name).title}, {study.title}",
+        finding_anchor=finding_anchor(study.name, name, level) if after else "",
+        level=words.level(level),
+        recorded=words.figure_with_unit(before, study.name),
+        reported=words.figure_with_unit(after, study.name),
+        verdict_recorded=VERDICT_WORDS[pair[0]] if pair else "",
+        verdict_reported=VERDICT_WORDS[pair[1]] if pair else "",
+    )
+
+
+def _same_figures_sentence(evaluation: Evaluation) -> str:
+    if not evaluation.amendments and not evaluation.exclusions:
+        return "No value was amended and no row was left out: every figure is as recorded."
+    if not any(is_treated(study) for study in evaluation.studies):
+        return "The amendments and exclusions changed no figure."
+    return "All other figures are the same as recorded and as reported."
+
+
+def _studies(evaluation: Evaluation, words: Words, bodies: Mapping[str, Markup]) -> tuple[StudySection, ...]:
+    return tuple(
+        StudySection(
+            anchor=study_anchor(study.name),
+            number=f"5.{i}",
+            study=study,
+            body=bodies[study.name],
+            notes=_pairs([("Study", study.name), ("Kind", study.kind), ("Data", study.data_file or "no table: not measured yet")]),
+            workings=tuple(words.workings(study)),
+        )
+        for i, study in enumerate(evaluation.studies, start=1)
+    )
+
+
+def _omitted_sentence(evaluation: Evaluation) -> str:
+    matrix = evaluation.protocol.get("method", {}).get("matrix", "the matrix")
+    return (
+        f"The findings describe the measurement of test portions of {matrix} that were brought to the laboratory. "
+        "They hold no contribution from taking and dividing the sample, from storage before the work, or from factors listed as not varied."
+    )
+
+
+def _listing(item: InputFile, content: bytes, evaluation: Evaluation) -> Listing:
+    marks = listing.marks_of(
+        (a.row for a in evaluation.amendments if a.file == item.name),
+        (e.rows for e in evaluation.exclusions if e.file == item.name),
+    )
+    text, left_out = listing.numbered(content, marks)
+    return Listing(
+        anchor=f"file-{anchor_text(item.name)}",
+        name=item.name,
+        role=item.role,
+        read_as=item.read_as,
+        size=f"{numbers.whole(item.size_bytes)} bytes",
+        sha256=item.sha256,
+        text=text,
+        left_out=left_out,
+    )
+
+
+def _input_line(item: InputFile) -> InputLine:
+    return InputLine(item.name, item.role, f"{numbers.whole(item.size_bytes)} bytes", item.sha256, f"file-{anchor_text(item.name)}")
+
+
+def _materials(materials: Mapping[str, Any], evaluation: Evaluation) -> tuple[Material, ...]:
+    kept = {item.key.removeprefix(MATERIALS) for item in evaluation.recorded_only if item.key.startswith(MATERIALS)}
+    return tuple(
+        Material(
+            name=name,
+            facts=_pairs(list(facts.items())) if isinstance(facts, Mapping) else (Pair("", _text(facts)),),
+            kept="Recorded, not evaluated by this version." if name in kept else "",
+        )
+        for name, facts in materials.items()
+    )
+
+
+def _signatures(people: Mapping[str, Any]) -> tuple[Signature, ...]:
+    return tuple(Signature(act, _text(people[act]) if people.get(act) else "") for act in ACTS)
+
+
+def _metadata(protocol: Mapping[str, Any], software: str) -> tuple[Pair, ...]:
+    issued = protocol.get("issued")
+    return _pairs(
+        [
+            ("author", protocol.get("laboratory")),
+            ("description", "Method dossier"),
+            ("generator", software),
+            ("dcterms.created", issued),
+            ("dcterms.modified", issued),
+        ]
+    )

@@ -1,0 +1,83 @@
+"""The dossier as one self-contained HTML file."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Mapping
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from markupsafe import Markup
+
+from validate.dossier.assembly import assemble
+from validate.dossier.plots import draw
+from validate.dossier.words import Words
+from validate.vocabulary.evaluation import Evaluation
+
+FOLDER = Path(__file__).parent
+FACES = (
+    ("Dossier Serif", "serif-regular", "normal", "400"),
+    ("Dossier Serif", "serif-italic", "italic", "400"),
+    ("Dossier Serif", "serif-bold", "normal", "700"),
+    ("Dossier Mono", "mono-regular", "normal", "400"),
+)
+
+
+def render_html(evaluation: Evaluation, inputs: Mapping[str, bytes], section_templates: Mapping[str, str]) -> bytes:
+    """The dossier: styles, typefaces and pictures are inside, nothing is fetched, no script runs.
+
+    `inputs` maps the names in `evaluation.inputs` to their bytes; `section_templates` maps a
+    kind of study to the text of its section template. Every text is escaped; an unknown
+    name in a template raises jinja2.UndefinedError.
+    """
+    words = Words(evaluation, draw)
+    environment = _environment(words)
+    parts = environment.get_template("parts.html").module
+    bodies = {
+        study.name: Markup(
+            environment.from_string(section_templates[study.kind]).render(
+                study=study,
+                result=study.as_reported,
+                requirements=tuple(r for r in evaluation.requirements if r.criterion.study == study.name),
+                parts=parts,
+            )
+        )
+        for study in evaluation.studies
+    }
+    page = assemble(evaluation, inputs, words, bodies)
+    return environment.get_template("page.html").render(page=page, styles=_styles(), parts=parts).encode("utf-8")
+
+
+def _environment(words: Words) -> Any:
+    from jinja2 import FileSystemLoader, StrictUndefined
+    from jinja2.sandbox import ImmutableSandboxedEnvironment
+
+    environment = ImmutableSandboxedEnvironment(
+        loader=FileSystemLoader(FOLDER / "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    environment.filters.update(words.filters())
+    return environment
+
+
+@lru_cache(maxsize=1)
+def _styles() -> Markup:
+    """Typefaces and style sheet; both are our own files, so they need no escaping."""
+    return Markup(_font_faces() + (FOLDER / "templates" / "style.css").read_text(encoding="utf-8"))
+
+
+def _font_faces() -> str:
+    return "".join(
+        f'@font-face{{font-family:"{family}";font-style:{style};font-weight:{weight};'
+        f'src:url(data:font/woff2;base64,{_base64(file)}) format("woff2")}}\n'
+        for family, file, style, weight in FACES
+    )
+
+
+def _base64(name: str) -> str:
+    return base64.b64encode((FOLDER / "fonts" / f"{name}.woff2").read_bytes()).decode("ascii")

@@ -1,0 +1,260 @@
+"""Plot data → SVG: one ink, one accent, direct labels, the same bytes on every run.
+
+Studies say what a picture shows (vocabulary/plot.py); only this module knows how it looks.
+"""
+
+from __future__ import annotations
+
+import io
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from markupsafe import Markup
+
+from validate.dossier import numbers
+from validate.dossier.labels import Label, font_file, label_width, spread, wrapped
+from validate.dossier.svg import finished
+from validate.vocabulary.plot import Axis, Band, Bars, Line, Plot, Points, Rule, Whiskers
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+INK = "#1b1b1b"
+ACCENT = "#2b4a7f"
+TINT = "#dde4f0"
+GREY = "#8a8a8a"
+FONT = "Libertinus Serif"
+SIZE = 8.5
+WIDTH, HEIGHT = 346.0, 208.0
+"""Size in points: the width of the text column, so that letters keep their size in print."""
+TOP, RIGHT = 16.0, 8.0
+MARKS = {"dot": "o", "ring": "o", "cross": "x", "square": "s", "triangle": "^"}
+MARK_SIGNS = {"dot": "●", "ring": "○", "cross": "×", "square": "■", "triangle": "▲"}
+DASHES: dict[str, Any] = {"solid": "-", "dashed": (0, (5, 3)), "dotted": (0, (1, 2))}
+MOST_CATEGORY_LABELS = 16
+_STYLE = {
+    "font.family": FONT,
+    "font.size": SIZE,
+    "svg.fonttype": "none",
+    "svg.hashsalt": "dossier",
+    "axes.linewidth": 0.6,
+    "axes.edgecolor": INK,
+    "axes.labelcolor": INK,
+    "xtick.color": INK,
+    "ytick.color": INK,
+    "text.color": INK,
+    "text.parse_math": False,
+    "path.simplify": False,
+}
+
+
+def draw(plot: Plot, prefix: str, bounds: Sequence[Rule | Line] = ()) -> Markup:
+    """The picture as inline SVG. Every id begins with `prefix`; `bounds` are drawn as limits."""
+    import matplotlib
+    from matplotlib.backends.backend_svg import FigureCanvasSVG
+    from matplotlib.figure import Figure
+    from matplotlib.font_manager import fontManager
+
+    if FONT not in {entry.name for entry in fontManager.ttflist if entry.fname == str(font_file())}:
+        fontManager.addfont(str(font_file()))
+    with matplotlib.rc_context({**matplotlib.rcParamsDefault, **_STYLE, "backend": "svg"}):
+        figure = Figure(figsize=(WIDTH / 72, HEIGHT / 72))
+        canvas = FigureCanvasSVG(figure)
+        figure.patch.set_visible(False)
+        axes = figure.add_axes((0.1, 0.1, 0.8, 0.8), facecolor="none")
+        layers = (*plot.layers, *bounds)
+        _set_limits(axes, plot, layers)
+        labels = [label for i, layer in enumerate(layers) if (label := _layer(axes, layer, f"layer{i}")) is not None]
+        _dress(axes, plot)
+        _arrange(figure, axes, plot, labels)
+        stream = io.StringIO()
+        canvas.print_svg(stream, metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
+    rows = {f"layer{i}": layer for i, layer in enumerate(layers) if isinstance(layer, Points)}
+    return finished(stream.getvalue(), plot, prefix, {gid: _told(layer, axes) for gid, layer in rows.items()})
+
+
+def _layer(axes: Axes, layer: Any, gid: str) -> Label | None:
+    return {
+        Points: _points,
+        Line: _line,
+        Whiskers: _whiskers,
+        Band: _band,
+        Rule: _rule,
+        Bars: _bars,
+    }[type(layer)](axes, layer, gid)
+
+
+def _points(axes: Axes, layer: Points, gid: str) -> Label | None:
+    seen = _visible(layer, axes)
+    if not seen:
+        return None
+    hollow = layer.mark == "ring"
+    axes.plot(
+        [layer.x[i] for i in seen],
+        [layer.y[i] for i in seen],
+        linestyle="none",
+        marker=MARKS[layer.mark],
+        markersize=4.2 if layer.mark != "cross" else 4.6,
+        markerfacecolor="white" if hollow else INK,
+        markeredgecolor=INK if hollow or layer.mark == "cross" else "white",
+        markeredgewidth=0.8 if hollow or layer.mark == "cross" else 0.4,
+        gid=gid,
+        zorder=5,
+    )
+    last = max(seen, key=lambda i: (layer.x[i], layer.y[i]))
+    return _label(layer.label and f"{MARK_SIGNS[layer.mark]} {layer.label}", layer.y[last])
+
+
+def _line(axes: Axes, layer: Line, gid: str) -> Label | None:
+    color = ACCENT if layer.accent else INK
+    axes.plot(layer.x, layer.y, linestyle=DASHES[layer.style], color=color, linewidth=0.9, gid=gid, zorder=4)
+    return _label(layer.label, layer.y[-1], color) if layer.y else None
+
+
+def _whiskers(axes: Axes, layer: Whiskers, gid: str) -> Label | None:
+    bottom, top = axes.get_ylim()
+    for x, y, low, high in zip(layer.x, layer.y, layer.low, layer.high, strict=True):
+        ends = (bottom if low is None else low, top if high is None else high)
+        axes.plot([x, x], ends, color=ACCENT, linewidth=1.1, zorder=6, solid_capstyle="butt")
+        for end, closed, open_mark in ((ends[0], low is not None, "v"), (ends[1], high is not None, "^")):
+            axes.plot([x], [end], marker="_" if closed else open_mark, color=ACCENT, markersize=6 if closed else 4, zorder=6)
+    axes.plot(
+        layer.x, layer.y, linestyle="none", marker="D", markersize=4.4, color=ACCENT,
+        markeredgecolor="white", markeredgewidth=0.6, gid=gid, zorder=7,
+    )  # fmt: skip
+    return _label(layer.label and f"◆ {layer.label}", layer.y[-1], ACCENT) if layer.y else None
+
+
+def _band(axes: Axes, layer: Band, gid: str) -> Label | None:
+    axes.fill_between(layer.x, layer.low, layer.high, color=TINT, linewidth=0, gid=gid, zorder=1)
+    return _label(layer.label, (layer.low[-1] + layer.high[-1]) / 2, ACCENT) if layer.x else None
+
+
+def _rule(axes: Axes, layer: Rule, gid: str) -> Label | None:
+    how = {"color": ACCENT, "linewidth": 0.9, "linestyle": DASHES[layer.style], "gid": gid, "zorder": 3}
+    if layer.axis == "y":
+        axes.axhline(layer.at, **how)
+        return _label(layer.label, layer.at, ACCENT)
+    axes.axvline(layer.at, **how)
+    axes.annotate(
+        layer.label, (layer.at, 1), xycoords=("data", "axes fraction"), xytext=(0, 3), textcoords="offset points",
+        ha="center", va="bottom", color=ACCENT, annotation_clip=False,
+    )  # fmt: skip
+    return None
+
+
+def _bars(axes: Axes, layer: Bars, gid: str) -> Label | None:
+    gaps = [b - a for a, b in zip(sorted(layer.x), sorted(layer.x)[1:], strict=False) if b > a]
+    axes.bar(layer.x, layer.y, width=0.7 * min(gaps, default=1.0), color="#d9d9d9", edgecolor=INK, linewidth=0.6, zorder=2, gid=gid)
+    return _label(layer.label, layer.y[-1]) if layer.y else None
+
+
+def _label(text: str, y: float, color: str = INK) -> Label | None:
+    return Label(text, y, color) if text else None
+
+
+def _visible(layer: Points, axes: Axes) -> list[int]:
+    (left, right), (bottom, top) = axes.get_xlim(), axes.get_ylim()
+    return [i for i, (x, y) in enumerate(zip(layer.x, layer.y, strict=True)) if left <= x <= right and bottom <= y <= top]
+
+
+def _told(layer: Points, axes: Axes) -> tuple[list[tuple[int | None, str]], int]:
+    """Row and text of every visible point, and how many lie outside the picture."""
+    seen = _visible(layer, axes)
+    rows = [layer.rows[i] if i < len(layer.rows) else None for i in seen]
+    texts = [numbers.significant(layer.y[i]) for i in seen]
+    return [(row, text) for row, text in zip(rows, texts, strict=True)], len(layer.y) - len(seen)
+
+
+def _set_limits(axes: Axes, plot: Plot, layers: Sequence[Any]) -> None:
+    xs, ys = _extent(layers)
+    axes.set_xscale(plot.x.scale)
+    axes.set_yscale(plot.y.scale)
+    axes.set_xlim(_limits(plot.x, xs, 0.05))
+    axes.set_ylim(_limits(plot.y, ys, 0.08))
+
+
+def _extent(layers: Sequence[Any]) -> tuple[list[float], list[float]]:
+    xs: list[float] = []
+    ys: list[float] = []
+    for layer in layers:
+        if isinstance(layer, Rule):
+            (ys if layer.axis == "y" else xs).append(layer.at)
+            continue
+        xs.extend(layer.x)
+        for name in ("y", "low", "high"):
+            ys.extend(v for v in getattr(layer, name, ()) if v is not None)
+        if isinstance(layer, Bars):
+            ys.append(0.0)
+    return xs, ys
+
+
+def _limits(axis: Axis, values: list[float], pad: float) -> tuple[float, float]:
+    if axis.categories:
+        return 0.5, len(axis.categories) + 0.5
+    if axis.scale == "log":
+        values = [v for v in values if v > 0] or [1.0]
+        low, high = math.log10(min(values)), math.log10(max(values))
+        room = pad * ((high - low) or 1.0)
+        low, high = 10 ** (low - room), 10 ** (high + room)
+    else:
+        low, high = min(values, default=0.0), max(values, default=1.0)
+        room = pad * ((high - low) or abs(high) or 1.0)
+        low, high = low - room, high + room
+    return axis.low if axis.low is not None else low, axis.high if axis.high is not None else high
+
+
+def _dress(axes: Axes, plot: Plot) -> None:
+    from matplotlib.ticker import FixedLocator, LogLocator, MaxNLocator, NullFormatter
+
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
+    axes.tick_params(length=3, width=0.6, pad=2.5, which="major")
+    axes.tick_params(length=1.5, width=0.4, which="minor")
+    for axis, shown, matplotlib_axis in ((plot.x, 7, axes.xaxis), (plot.y, 6, axes.yaxis)):
+        if axis.categories:
+            step = -(-len(axis.categories) // MOST_CATEGORY_LABELS)
+            places = list(range(1, len(axis.categories) + 1, step))
+            matplotlib_axis.set_major_locator(FixedLocator(places))
+            matplotlib_axis.set_ticklabels([wrapped(axis.categories[i - 1], 12) for i in places])
+            continue
+        locator = LogLocator(subs=(1.0, 2.0, 5.0)) if axis.scale == "log" else MaxNLocator(shown, steps=[1, 2, 2.5, 5, 10])
+        matplotlib_axis.set_major_locator(locator)
+        matplotlib_axis.set_major_formatter(lambda value, _: numbers.significant(value, 6).rstrip())
+        matplotlib_axis.set_minor_formatter(NullFormatter())
+    axes.set_xlabel(plot.x.label, labelpad=4)
+
+
+def _arrange(figure: Any, axes: Axes, plot: Plot, labels: Sequence[Label]) -> None:
+    """Fixed margins from measured texts; the y label lies flat above its axis, labels stand at the right."""
+    ticks = [label_width(text) for value in axes.get_yticks() for text in [_tick_text(plot.y, value)]]
+    left = 10.0 + max(ticks, default=10.0)
+    right = RIGHT + max((label_width(line) for label in labels for line in label.lines), default=0.0) + (8.0 if labels else 0.0)
+    lines = max((text.count("\n") + 1 for c in plot.x.categories for text in [wrapped(c, 12)]), default=1)
+    bottom = 24.0 + 10.0 * lines
+    top = TOP + 14.0
+    axes.set_position((left / WIDTH, bottom / HEIGHT, (WIDTH - left - right) / WIDTH, (HEIGHT - bottom - top) / HEIGHT))
+    axes.annotate(
+        plot.y.label, (0, HEIGHT), xycoords="figure points", xytext=(2, -SIZE - 3), textcoords="offset points",
+        ha="left", va="baseline", annotation_clip=False,
+    )  # fmt: skip
+    height = HEIGHT - bottom - top
+    to_points = _height_of(axes, height)
+    for label, place in zip(labels, spread([to_points(label.y) for label in labels], labels, height), strict=True):
+        figure.text((WIDTH - right + 8.0) / WIDTH, (bottom + place) / HEIGHT, "\n".join(label.lines), color=label.color,
+                    va="center", ha="left", linespacing=1.0)  # fmt: skip
+
+
+def _height_of(axes: Axes, height: float) -> Any:
+    low, high = axes.get_ylim()
+    if axes.get_yscale() == "log":
+        return lambda y: height * math.log(y / low) / math.log(high / low) if y > 0 else 0.0
+    return lambda y: height * (y - low) / (high - low)
+
+
+def _tick_text(axis: Axis, value: float) -> str:
+    if axis.categories:
+        place = round(value) - 1
+        return axis.categories[place] if 0 <= place < len(axis.categories) else ""
+    return numbers.significant(float(value), 6)

@@ -1,0 +1,316 @@
+"""Findings, criteria and tables of an evaluation as printable views: the filters of the templates."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Sequence
+from typing import Any
+
+from validate.dossier import numbers
+from validate.dossier.context import (
+    CellView,
+    ColumnView,
+    CriterionView,
+    FindingGroup,
+    FindingRow,
+    SymbolView,
+    TableView,
+    WorkingView,
+)
+from validate.dossier.formula import filled, symbolic, symbols
+from validate.vocabulary.evaluation import (
+    Criterion,
+    Evaluation,
+    Judgement,
+    Remark,
+    Requirement,
+    ResultTable,
+    StudyEvaluation,
+)
+from validate.vocabulary.finding import Finding, FindingKind, finding_id
+from validate.vocabulary.plot import Plot
+from validate.vocabulary.verdict import Evidence, JudgeBy, Verdict
+
+MOST_TABLE_ROWS = 300
+VERDICT_WORDS = {Verdict.MET: "met", Verdict.NOT_MET: "not met", Verdict.NOT_SHOWN: "not shown"}
+EVIDENCE_WORDS = {Evidence.FIRM: "firm", Evidence.LIMIT_WITHIN_INTERVAL: "limit within interval"}
+REMARK_WORDS = {"note": "Note.", "flag": "Flagged.", "warning": "Warning."}
+KIND_WORDS = {"criterion": "Criterion", "claim": "Claim"}
+
+
+def anchor_text(text: str) -> str:
+    """`text` as part of an id: letters, digits, - and _ stay, everything else becomes its code."""
+    return re.sub(r"[^A-Za-z0-9_-]", lambda match: f".{ord(match[0]):x}.", text)
+
+
+def study_anchor(study: str) -> str:
+    """Anchor of a study's section."""
+    return f"study-{anchor_text(study)}"
+
+
+def finding_anchor(study: str, name: str, level: str | None, prefix: str = "finding") -> str:
+    """Anchor of a finding; with another prefix of its working or its criterion."""
+    return f"{prefix}-{anchor_text(finding_id(study, name, level))}"
+
+
+def plot_anchor(plot: Plot, study: StudyEvaluation) -> str:
+    """Anchor of a picture, also the prefix of every id inside its SVG."""
+    return f"plot-{anchor_text(study.name)}-{anchor_text(plot.name)}"
+
+
+def slug(text: object) -> str:
+    """`not met` as `not-met`."""
+    return anchor_text(str(text).replace(" ", "-"))
+
+
+class Words:
+    """The views of one evaluation. Nothing is computed here; numbers are rounded for print."""
+
+    def __init__(self, evaluation: Evaluation, drawing: Callable[[Plot, str], Any]) -> None:
+        self.evaluation = evaluation
+        self.unit = str(evaluation.protocol.get("method", {}).get("unit", ""))
+        self._drawing = drawing
+        self._studies = {study.name: study for study in evaluation.studies}
+        self._bounds: dict[str, list[float | None]] = {}
+        for item in evaluation.requirements:
+            self._bounds.setdefault(item.criterion.id, []).extend([item.criterion.low, item.criterion.high])
+
+    def filters(self) -> dict[str, Callable[..., Any]]:
+        """Name → filter, as documented at the top of parts.html."""
+        return {
+            "number": lambda value, digits=numbers.SIGNIFICANT: "" if value is None else numbers.significant(value, digits),
+            "figure": self.figure,
+            "limits": self.limits,
+            "symbols": symbols,
+            "slug": slug,
+            "verdict_word": lambda verdict: VERDICT_WORDS[Verdict(verdict)],
+            "evidence_word": lambda evidence: EVIDENCE_WORDS[Evidence(evidence)],
+            "remark_word": lambda kind: REMARK_WORDS[kind],
+            "finding_groups": self.finding_groups,
+            "treated": is_treated,
+            "criterion_views": self.criterion_views,
+            "workings": self.workings,
+            "remarks_of": remarks_of,
+            "table_view": table_view,
+            "table_named": table_named,
+            "plot_named": plot_named,
+            "plot_anchor": plot_anchor,
+            "draw": lambda plot, study: self._drawing(plot, plot_anchor(plot, study)),
+        }
+
+    def level(self, level: str | None) -> str:
+        """A level with the method's unit; `all` for a finding of the whole study."""
+        return "all" if level is None else numbers.with_unit(level.replace("-", numbers.MINUS), self.unit)
+
+    def figure(self, finding: Finding, study: str = "") -> str:
+        """Value to the place of its 95 % interval; three significant digits without one."""
+        return self._texts(finding, study)[0]
+
+    def limits(self, finding: Finding, study: str = "") -> str:
+        """`84.1 to 97.3`, `above 84.1`, or a dash."""
+        _, low, high = self._texts(finding, study)
+        if low and high:
+            return f"{low} to {high}"
+        return f"above {low}" if low else f"below {high}" if high else numbers.EN_DASH
+
+    def figure_with_unit(self, finding: Finding | None, study: str) -> str:
+        if finding is None:
+            return numbers.EN_DASH
+        return "not computed" if finding.value is None else numbers.with_unit(self.figure(finding, study), finding.unit)
+
+    def _texts(self, finding: Finding, study: str) -> tuple[str, str, str]:
+        if finding.value is None:
+            return numbers.EN_DASH, "", ""
+        interval = finding.interval("shown")
+        bounds = self._bounds.get(finding_id(study, finding.name, finding.level), [])
+        if interval is None or (interval.low is None and interval.high is None):
+            return numbers.alone(finding.value, bounds), "", ""
+        return numbers.beside_interval(finding.value, interval.low, interval.high, bounds)
+
+    def finding_groups(self, study: StudyEvaluation, names: Sequence[str] | None = None) -> list[FindingGroup]:
+        """The findings as reported, level by level under each name."""
+        order = names if names is not None else list(dict.fromkeys(f.name for f in study.as_reported.findings))
+        treated = is_treated(study)
+        groups = []
+        for name in order:
+            found = [f for f in study.as_reported.findings if f.name == name]
+            if not found:
+                continue
+            kind = kind_of(study, name)
+            groups.append(
+                FindingGroup(
+                    title=kind.title,
+                    symbol=kind.symbol,
+                    unit=next((f.unit for f in found if f.unit not in ("", "1")), ""),
+                    columns=7 if treated else 6,
+                    note_columns=6 if treated else 5,
+                    rows=tuple(self._finding_row(study, f, treated) for f in found),
+                )
+            )
+        return groups
+
+    def _finding_row(self, study: StudyEvaluation, finding: Finding, treated: bool) -> FindingRow:
+        recorded = study.as_recorded.finding(finding.name, finding.level)
+        return FindingRow(
+            anchor=finding_anchor(study.name, finding.name, finding.level),
+            level=self.level(finding.level),
+            value=self.figure(finding, study.name),
+            limits=self.limits(finding, study.name),
+            n=numbers.whole(finding.n),
+            df=numbers.whole(finding.df),
+            recorded=self._recorded_text(study, recorded, finding) if treated else "",
+            missing=(finding.reason or "no reason recorded") if finding.value is None else "",
+            working_anchor=finding_anchor(study.name, finding.name, finding.level, "working") if finding.working else "",
+            notes=(*(f"No verdict: {text}." for text in finding.blocked), *finding.notes),
+        )
+
+    def _recorded_text(self, study: StudyEvaluation, recorded: Finding | None, reported: Finding) -> str:
+        if recorded is None or recorded.value is None:
+            return "not computed"
+        return "same" if recorded.value == reported.value else self.figure(recorded, study.name)
+
+    def criterion_views(self, requirements: Iterable[Requirement], study: StudyEvaluation | None = None) -> list[CriterionView]:
+        """Criteria with their judgements in words."""
+        return [self._criterion_view(item) for item in requirements]
+
+    def _criterion_view(self, item: Requirement) -> CriterionView:
+        criterion, judgement = item.criterion, item.as_reported
+        study = self._studies.get(criterion.study)
+        finding = study.as_reported.finding(criterion.finding, criterion.level) if study else None
+        kind = kind_of(study, criterion.finding) if study else None
+        return CriterionView(
+            anchor=finding_anchor(criterion.study, criterion.finding, criterion.level, f"{criterion.kind}"),
+            title=kind.title if kind else criterion.finding,
+            level="" if criterion.level is None else self.level(criterion.level),
+            kind=KIND_WORDS[criterion.kind],
+            wording=criterion.wording,
+            found=self.figure_with_unit(finding, criterion.study) if finding else "",
+            limits=self.limits(finding, criterion.study) if finding else numbers.EN_DASH,
+            finding_anchor=finding_anchor(criterion.study, criterion.finding, criterion.level) if finding else "",
+            judged_by="Judged by the estimate." if criterion.judge_by is JudgeBy.ESTIMATE else "Judged by the interval.",
+            judgement=judgement,
+            evidence_sentence=evidence_sentence(judgement),
+            exception=exception_sentence(criterion, judgement),
+            recorded_sentence=recorded_sentence(item),
+            worth=self._worth(item),
+            source=source_line(criterion),
+            criterion=criterion,
+        )
+
+    def _worth(self, item: Requirement) -> str:
+        chances = [
+            f"a method truly at {numbers.with_unit(numbers.significant(chance.value, 3), item.criterion.unit)} "
+            f"({chance.truth}) would have met it in {numbers.percent_of_one(chance.chance)} of studies"
+            for chance in item.as_reported.worth
+        ]
+        return f"{'; '.join(chances)}." if chances else ""
+
+    def workings(self, study: StudyEvaluation, names: Sequence[str] | None = None) -> list[WorkingView]:
+        """The workings of a study's findings as reported."""
+        return [
+            self._working(study, finding)
+            for finding in study.as_reported.findings
+            if finding.working and finding.value is not None and (names is None or finding.name in names)
+        ]
+
+    def _working(self, study: StudyEvaluation, finding: Finding) -> WorkingView:
+        kind, working, interval = kind_of(study, finding.name), finding.working, finding.interval("shown")
+        return WorkingView(
+            anchor=finding_anchor(study.name, finding.name, finding.level, "working"),
+            finding_anchor=finding_anchor(study.name, finding.name, finding.level),
+            title=kind.title,
+            level="" if finding.level is None else self.level(finding.level),
+            symbol=kind.symbol,
+            formula=symbolic(working),
+            filled=filled(working),
+            value=numbers.significant(finding.value, numbers.CALCULATOR - 2),
+            unit="" if finding.unit == "1" else finding.unit,
+            symbols=tuple(
+                SymbolView(s.printed, s.meaning, numbers.calculator(s.value), "" if s.unit == "1" else s.unit)
+                for s in working.symbols
+            ),
+            words=symbols(finding.formula),
+            interval_method=interval.method if interval else "",
+            source=finding.source,
+            rows="; ".join(f"{rows.file}, rows {rows.ranges.replace('-', numbers.EN_DASH)}" for rows in finding.rows),
+        )
+
+
+def kind_of(study: StudyEvaluation, name: str) -> FindingKind:
+    """The declaration of a finding; KeyError when the study did not declare it."""
+    return {kind.name: kind for kind in study.kinds_of_finding}[name]
+
+
+def is_treated(study: StudyEvaluation) -> bool:
+    """Whether amendments or exclusions changed any figure of the study."""
+    return study.as_reported.findings != study.as_recorded.findings
+
+
+def evidence_sentence(judgement: Judgement) -> str:
+    """What the interval says beside a verdict on the estimate."""
+    if judgement.evidence is Evidence.FIRM:
+        return "Firm: the interval agrees."
+    if judgement.evidence is Evidence.LIMIT_WITHIN_INTERVAL:
+        return "The limit lies within the interval: the data do not exclude the other side."
+    return ""
+
+
+def exception_sentence(criterion: Criterion, judgement: Judgement) -> str:
+    """The wider bound of a conditional criterion and whether it was used."""
+    if criterion.exception is None:
+        return ""
+    condition = ", ".join(criterion.exception.when_met)
+    used = "It was used here." if judgement.used_exception else "It was not used here."
+    return f"Wider bound when {condition} is met: {criterion.exception.wording}. {used}"
+
+
+def recorded_sentence(item: Requirement) -> str:
+    """Told only when treatment of the data changed the verdict."""
+    before, after = item.as_recorded.verdict, item.as_reported.verdict
+    if before is after:
+        return ""
+    return f"As recorded the verdict would be: {VERDICT_WORDS[before]}. As reported it is: {VERDICT_WORDS[after]}."
+
+
+def source_line(criterion: Criterion) -> str:
+    """Source, edition and clause in one line."""
+    return ", ".join(part for part in (criterion.source, criterion.edition, criterion.clause) if part)
+
+
+def remarks_of(study: StudyEvaluation, kinds: Sequence[str] | None = None) -> list[Remark]:
+    return [r for r in study.as_reported.remarks if kinds is None or r.kind in kinds]
+
+
+def table_named(study: StudyEvaluation, name: str) -> ResultTable:
+    """The result table `name`; KeyError when the study has none."""
+    return {table.name: table for table in study.as_reported.tables}[name]
+
+
+def plot_named(study: StudyEvaluation, name: str) -> Plot:
+    """The picture `name`; KeyError when the study has none."""
+    return {plot.name: plot for plot in study.as_reported.plots}[name]
+
+
+def table_view(table: ResultTable) -> TableView:
+    """A table as text, at most 300 rows: the first and the last when it has more."""
+    rows, left_out = table.rows, ""
+    if len(rows) > MOST_TABLE_ROWS:
+        half = MOST_TABLE_ROWS // 2
+        left_out = f"Rows {half + 1} to {len(rows) - half} of {len(rows)} are not printed; evaluation.json holds them all."
+        rows = rows[:half] + rows[-half:]
+    columns = tuple(ColumnView(c.title, c.unit, c.kind == "number") for c in table.columns)
+    return TableView(
+        columns=columns,
+        rows=tuple(tuple(_cell(value, columns[i].numeric, i == 0) for i, value in enumerate(row)) for row in rows),
+        left_out=left_out,
+    )
+
+
+def _cell(value: str | float | None, numeric: bool, first: bool) -> CellView:
+    if value is None:
+        text = numbers.EN_DASH
+    elif isinstance(value, str):
+        text = value
+    else:
+        text = numbers.significant(value)
+    return CellView(text=text, numeric=numeric, header=first)
