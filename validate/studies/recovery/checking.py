@@ -89,7 +89,7 @@ def _is_clear(native: Native) -> bool:
 
 
 def _correction(job: CheckInput, settings: RecoverySettings) -> Iterator[Problem]:
-    corrected = settings.corrected_for_recovery == "yes"
+    corrected = settings.corrected_for_recovery
     if corrected and settings.correction is None:
         yield PROBLEMS.problem("recovery-correction-missing", job.place("corrected_for_recovery"))
     if not corrected and settings.correction is not None:

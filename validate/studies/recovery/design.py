@@ -45,7 +45,7 @@ def facts_of(job: StudyInput, levels: tuple[Level, ...]) -> dict[str, str]:
     """Short texts for the section."""
     settings = _settings(job)
     facts = {"contamination": settings.contamination, "corrected": "not corrected for recovery"}
-    if settings.corrected_for_recovery == "yes":
+    if settings.corrected_for_recovery:
         facts["corrected"] = "corrected for recovery"
         if settings.correction:
             facts["corrected"] += f" of {settings.correction.recovery_percent:g} %, from: {settings.correction.origin}"

@@ -29,7 +29,7 @@ def _on_samples(job: StudyInput, levels: tuple[Level, ...]) -> Iterator[Remark]:
         yield Remark(kind="warning", text="Recovery on spikes: extraction of natural contamination not tested.")
     if settings.contamination == SPIKED_EXTRACT:
         yield Remark(kind="warning", text="The extract was spiked, not the sample: losses in extraction are not in this recovery.")
-    if settings.corrected_for_recovery == "yes":
+    if settings.corrected_for_recovery:
         yield Remark(kind="warning", text="Results were corrected for recovery before they were entered: the recovery below is what the correction left.")
     for level in levels:
         material = job.materials.get(settings.reference.get(level.level, ""))

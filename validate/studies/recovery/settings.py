@@ -7,7 +7,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from validate.protocol.fields import Count, Label, LevelText, Number, Sentence
+from validate.protocol.fields import Count, Label, LevelText, Number, Sentence, YesNo
 from validate.protocol.settings import Model, StudySettings
 from validate.tables.table import Column
 
@@ -40,17 +40,7 @@ SHOWN_HORRATS = (
     horrat_name("r-over-half-PRSD_R", "horwitz-aoac"),
 )
 
-HorratName = Literal[
-    "horrat_r-over-PRSD_R_horwitz",
-    "horrat_r-over-PRSD_R_horwitz-aoac",
-    "horrat_r-over-PRSD_R_thompson",
-    "horrat_r-over-0.66-PRSD_R_horwitz",
-    "horrat_r-over-0.66-PRSD_R_horwitz-aoac",
-    "horrat_r-over-0.66-PRSD_R_thompson",
-    "horrat_r-over-half-PRSD_R_horwitz",
-    "horrat_r-over-half-PRSD_R_horwitz-aoac",
-    "horrat_r-over-half-PRSD_R_thompson",
-]
+HorratName = Literal[tuple(HORRATS)]  # type: ignore[valid-type]
 
 
 class Design(Model):
@@ -100,8 +90,8 @@ class RecoverySettings(StudySettings):
     reference: dict[LevelText, Label] = Field(
         default_factory=dict, description="Level: material of this protocol that gives its value, U and k."
     )
-    corrected_for_recovery: Literal["no", "yes"] = Field(
-        default="no", description="Whether the entered results were already corrected for recovery."
+    corrected_for_recovery: YesNo = Field(
+        default=False, description="Whether the entered results were already corrected for recovery."
     )
     correction: Correction | None = Field(default=None, description="Needed when results were corrected.")
     group_by: Literal["day", "run", "analyst", "day and analyst"] | None = Field(

@@ -1,0 +1,69 @@
+"""Small tables and settings for the tests of recovery studies."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pandas as pd
+
+from validate.studies.contract import Method, StudyInput
+from validate.studies.recovery.settings import RecoverySettings
+from validate.studies.recovery.study import STUDY
+from validate.tables.table import Table
+from validate.vocabulary.evaluation import StudyResult
+
+METHOD = Method(
+    measurand="ochratoxin A",
+    unit="µg/kg",
+    mass_fraction_per_unit=1e-9,
+    resolution=None,
+    floor=None,
+    limit=None,
+    scope_from=None,
+    scope_to=None,
+    method_defined=False,
+)
+
+
+def settings(levels: tuple[str, ...] = ("5",), **more: Any) -> RecoverySettings:
+    """Settings as a protocol gives them: every scalar is text."""
+    design = {"levels": list(levels), "replicates": "2"} | more.pop("design", {})
+    keys = {"kind": "recovery", "design": design, "contamination": "spiked before extraction"}
+    return RecoverySettings.model_validate(keys | more)
+
+
+def table(found: list[float | str], **columns: Any) -> Table:
+    """A table with file rows from 2; texts among `found` become marks. `added` defaults to 5."""
+    n = len(found)
+    columns = {"added": "5"} | columns
+    labels = {name: [value] * n if isinstance(value, str) else value for name, value in columns.items()}
+    frame = pd.DataFrame(
+        {"found": [f if isinstance(f, float | int) else float("nan") for f in found], **labels}, index=range(2, n + 2)
+    )
+    marks = pd.DataFrame("", index=frame.index, columns=frame.columns)
+    marks["found"] = [f if isinstance(f, str) else "" for f in found]
+    return Table("recovery.csv", frame.astype({"found": float}), marks)
+
+
+def job(
+    found: list[float | str],
+    *,
+    method: Method = METHOD,
+    comparisons: int = 1,
+    materials: dict[str, Any] | None = None,
+    setting: dict[str, Any] | None = None,
+    levels: tuple[str, ...] = ("5",),
+    **columns: Any,
+) -> StudyInput:
+    return StudyInput(
+        name="recovery",
+        settings=settings(levels, **(setting or {})),
+        table=table(found, **columns),
+        method=method,
+        comparisons=comparisons,
+        materials=materials or {},
+    )
+
+
+def evaluate(found: list[float | str], **more: Any) -> StudyResult:
+    return STUDY.evaluate(job(found, **more))
