@@ -158,7 +158,9 @@ def read_relative_path(text: Any) -> str:
     """A file inside the protocol's folder, written with forward slashes."""
     parts = text.split("/") if isinstance(text, str) else []
     if not parts or len(text) > 200 or any(p in ("", ".", "..") or re.search(r"[\\:\x00-\x1f]", p) for p in parts):
-        raise refusal("not-inside-folder", "a file inside the protocol's folder is expected, for example 'recovery.csv'")
+        raise refusal(
+            "not-inside-folder", "a file inside the protocol's folder is expected, for example 'recovery.csv'"
+        )
     return text
 
 
@@ -173,7 +175,9 @@ _QUANTITY_SCHEMA = WithJsonSchema({"type": "string", "pattern": r"^\s*[+-]?[0-9]
 _SCALAR = ["string", "number", "boolean"]
 
 Number = Annotated[float, BeforeValidator(read_number), WithJsonSchema(_NUMBER_SCHEMA)]
-PositiveNumber = Annotated[float, BeforeValidator(read_positive), WithJsonSchema({**_NUMBER_SCHEMA, "exclusiveMinimum": 0})]
+PositiveNumber = Annotated[
+    float, BeforeValidator(read_positive), WithJsonSchema({**_NUMBER_SCHEMA, "exclusiveMinimum": 0})
+]
 Count = Annotated[
     int,
     BeforeValidator(read_count),

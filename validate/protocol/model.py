@@ -63,7 +63,9 @@ class Origin(Model):
     """Where the data come from."""
 
     data: Literal["invented", "measured", "published"] = Field(description="Demo data are `invented` and say so.")
-    statement: Sentence | None = Field(default=None, description="What a reader must know; the source of published data.")
+    statement: Sentence | None = Field(
+        default=None, description="What a reader must know; the source of published data."
+    )
 
     @model_validator(mode="after")
     def _names_its_source(self) -> Self:
@@ -84,7 +86,9 @@ class People(Model):
 class Reading(Model):
     """What the instrument's display can show."""
 
-    resolution: PositiveNumber | None = Field(default=None, description="Smallest step of the display, in the method's unit.")
+    resolution: PositiveNumber | None = Field(
+        default=None, description="Smallest step of the display, in the method's unit."
+    )
     floor: Number | None = Field(default=None, description="Lowest reading that is shown, in the method's unit.")
 
 
@@ -116,7 +120,8 @@ class Scope(Model):
     @model_validator(mode="after")
     def _is_a_range(self) -> Self:
         if self.from_ >= self.to:
-            self.refuse([("from", refusal("scope-reversed", "a lower number is expected", low=self.from_, high=self.to))])
+            low, high = f"{self.from_:g}", f"{self.to:g}"
+            self.refuse([("from", refusal("scope-reversed", "a lower number is expected", low=low, high=high))])
         if self.from_ < 0:
             self.refuse([("from", refusal("negative-level", "a level of 0 or more is expected"))])
         return self
@@ -184,7 +189,9 @@ class Material(Model):
             try:
                 conversion_factor(self.U.unit, self.value.unit)
             except ValueError:
-                faults.append(("U", refusal("uncertainty-in-other-unit", "the unit of the value", unit=self.value.unit)))
+                faults.append(
+                    ("U", refusal("uncertainty-in-other-unit", "the unit of the value", unit=self.value.unit))
+                )
         return faults
 
 
@@ -233,13 +240,17 @@ class Protocol(Model):
     intended_use: Literal["quantitative", "screening"] = Field(description="A result, or a decision against a limit.")
     supersedes: Sentence | None = Field(default=None, description="The protocol or dossier that this one replaces.")
     method: MethodSettings
-    materials: dict[Label, Material] = Field(default_factory=dict, description="Name: standard, certified material, sample.")
+    materials: dict[Label, Material] = Field(
+        default_factory=dict, description="Name: standard, certified material, sample."
+    )
     readiness: Readiness | None = Field(default=None, description="When a run may be used.")
     runs: RelativePath | None = Field(default=None, description="Run log: CSV file in the protocol's folder.")
     use: Annotated[tuple[Label, ...], BeforeValidator(one_or_many)] = Field(
         default=(), description="Published set of criteria, or a list of them."
     )
     claims: dict[Label, Claim] = Field(default_factory=dict, description="Finding: the figure to verify.")
-    studies: dict[StudyName, SerializeAsAny[StudySettings]] = Field(min_length=1, description="Name: one question about the method.")
+    studies: dict[StudyName, SerializeAsAny[StudySettings]] = Field(
+        min_length=1, description="Name: one question about the method."
+    )
     amendments: tuple[AmendmentSettings, ...] = Field(default=(), description="Corrected values; both stay.")
     exclusions: tuple[ExclusionSettings, ...] = Field(default=(), description="Rows left out, with a reason.")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 from pydantic import BaseModel
@@ -12,12 +13,18 @@ from validate.vocabulary.quantity import Quantity
 
 
 def recorded_only(protocol: Protocol) -> tuple[Recorded, ...]:
-    """Sections whose form was checked and which no study or judge of this version uses, in words."""
+    """Sections whose form was checked and which no study or judge of this version uses, in words.
+
+    A material that a study names (as its reference) is used there and not listed.
+    """
     recorded = []
     if protocol.method.portion is not None:
         text = _portion(protocol.method.portion)
         recorded.append(Recorded(key="method.portion", title="Test portion and its preparation", text=text))
+    used = set(_texts([study.model_dump() for study in protocol.studies.values()]))
     for name, material in protocol.materials.items():
+        if name in used:
+            continue
         recorded.append(Recorded(key=f"materials.{name}", title=f"Material: {name}", text=_material(material)))
     if protocol.readiness is not None:
         text = _words(protocol.readiness)
@@ -25,6 +32,17 @@ def recorded_only(protocol: Protocol) -> tuple[Recorded, ...]:
     if protocol.runs is not None:
         recorded.append(Recorded(key="runs", title="Run log", text=protocol.runs))
     return tuple(recorded)
+
+
+def _texts(value: Any) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict):
+        for part in value.values():
+            yield from _texts(part)
+    elif isinstance(value, (list, tuple)):
+        for part in value:
+            yield from _texts(part)
 
 
 def _portion(portion: Portion) -> str:

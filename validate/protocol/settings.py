@@ -79,14 +79,20 @@ class DataSource(Model):
         default_factory=dict, description="Unit of a column where it is not the expected one."
     )
     decimal: Literal[".", ","] | None = Field(default=None, description="Decimal sign; detected when absent.")
-    delimiter: Literal[",", ";", "tab"] | None = Field(default=None, description="Column separator; detected when absent.")
-    encoding: Literal["utf-8", "cp1252"] | None = Field(default=None, description="Text encoding; detected when absent.")
+    delimiter: Literal[",", ";", "tab"] | None = Field(
+        default=None, description="Column separator; detected when absent."
+    )
+    encoding: Literal["utf-8", "cp1252"] | None = Field(
+        default=None, description="Text encoding; detected when absent."
+    )
 
 
 class Bound(OneBound):
     """A bound on a finding. Without a bound the set named under `use` gives it."""
 
-    per: Literal["level", "study"] | None = Field(default=None, description="Judge each level, or the study as a whole.")
+    per: Literal["level", "study"] | None = Field(
+        default=None, description="Judge each level, or the study as a whole."
+    )
     levels: tuple[LevelText, ...] | None = Field(default=None, description="Only these levels.")
     judge_by: Literal["estimate", "interval"] | None = Field(
         default=None, description="What is held against the bound; comes from the set, must be given with an own bound."
@@ -143,7 +149,9 @@ class Treatment(Model):
 
     data: RelativePath = Field(description="The table, as a study names it.")
     where: dict[Label, CellText] = Field(
-        min_length=1, description="Identifying column: its cell. Never row numbers.", json_schema_extra={"minProperties": 1}
+        min_length=1,
+        description="Identifying column: its cell. Never row numbers.",
+        json_schema_extra={"minProperties": 1},
     )
     by: Label = Field(description="Who decided.")
     on: Date = Field(description="When, as a date.")
@@ -175,4 +183,6 @@ class StudySettings(Model):
     title: Sentence | None = Field(default=None, description="Heading of the study in the dossier.")
     data: DataSource | None = Field(default=None, description="Absent until the bench work is done.")
     accept: dict[Label, Bound] = Field(default_factory=dict, description="Finding: its bound.")
-    minimum_design: tuple[Label, ...] = Field(default=(), description="Guides whose minimum design is held against this study.")
+    minimum_design: tuple[Label, ...] = Field(
+        default=(), description="Guides whose minimum design is held against this study."
+    )

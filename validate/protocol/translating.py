@@ -13,7 +13,7 @@ from validate.protocol.places import follow, place_of
 from validate.protocol.reading import Node
 from validate.protocol.settings import StudySettings
 from validate.protocol.validating import Fault, plain
-from validate.protocol.wording import Path, allowed_keys, nearest, shown, suggestion, where
+from validate.protocol.wording import Path, key_suggestion, nearest, shown, suggestion, where
 from validate.vocabulary.problem import Problem, ProblemCatalogue
 
 PROBLEMS = ProblemCatalogue(__file__)
@@ -93,18 +93,15 @@ def _is_misspelled(one: _Located, unknown: set[Path]) -> bool:
     return any(nearest(word, [one.missing]) for word in beside)
 
 
-def _problem(
-    one: _Located, tree: Node, file: str, settings_of_kind: Mapping[str, type[StudySettings]]
-) -> Problem:
+def _problem(one: _Located, tree: Node, file: str, settings_of_kind: Mapping[str, type[StudySettings]]) -> Problem:
     fault = one.fault
     values = {"where": where(one.path), "value": shown(one.node), **fault.context}
     place = place_of(one.node, file)
     code = fault.type if fault.type in PROBLEMS.entries else _CODES.get(fault.type, "wrong-value")
     if fault.type == "extra_forbidden":
         key = str(fault.path[-1])
-        known = allowed_keys(*_model_at(one.path, tree, settings_of_kind))
-        free = [name for name in known if name not in one.node.value]
-        values |= {"key": key, "suggestion": suggestion(key, free)}
+        model, below = _model_at(one.path, tree, settings_of_kind)
+        values |= {"key": key, "suggestion": key_suggestion(key, model, below, one.node.value)}
         place = place_of(follow(one.node, key), file, key=True)
     elif fault.type == "missing":
         values |= {"key": one.missing}
@@ -113,7 +110,10 @@ def _problem(
         place = place_of(one.node, file, key=True)
         code = code if code in ("bad-study-name", "negative-level", "not-a-number") else "wrong-value"
     elif code == "not-one-of":
-        values |= {"suggestion": suggestion(str(one.node.value), _choices(fault)), "choices": ", ".join(_choices(fault))}
+        values |= {
+            "suggestion": suggestion(str(one.node.value), _choices(fault)),
+            "choices": ", ".join(_choices(fault)),
+        }
     elif code == "unknown-kind":
         values |= {"suggestion": suggestion(str(one.node.value), fault.context["known"])}
     if code == "wrong-value":

@@ -104,9 +104,7 @@ def _faults(error: ValidationError, above: Path) -> list[Fault]:
     ]
 
 
-def _salvage(
-    data: dict[str, Any], faults: list[Fault], settings_of_kind: Mapping[str, type[StudySettings]]
-) -> Any:
+def _salvage(data: dict[str, Any], faults: list[Fault], settings_of_kind: Mapping[str, type[StudySettings]]) -> Any:
     """The parts without a fault, after cutting out what has one; None when that leads nowhere."""
     for _ in range(_MOST_ROUNDS):
         if len(faults) > _MOST_ERRORS_TO_CUT:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from typing import Annotated, Any, get_args, get_origin
 
 from pydantic import BaseModel
@@ -54,6 +54,18 @@ def suggestion(word: str, known: Sequence[str]) -> str:
     if not known:
         return "remove it"
     return f"what can stand here: {', '.join(known)}"
+
+
+def key_suggestion(word: str, model: type[BaseModel], path: Path, present: Container[str]) -> str:
+    """How to mend an unknown key: the nearest one here, else one in a group below, else what can stand here."""
+    known = allowed_keys(model, path)
+    free = [key for key in known if key not in present]
+    if nearest(word, free) is None:
+        for group in known:
+            meant = nearest(word, allowed_keys(model, (*path, group)))
+            if meant is not None:
+                return f'did you mean "{meant}" under "{group}"?'
+    return suggestion(word, free)
 
 
 def allowed_keys(model: type[BaseModel], path: Path) -> tuple[str, ...]:
