@@ -19,6 +19,7 @@ from validate.provenance.manifest import manifest_bytes, outputs_bytes
 from validate.studies.contract import CheckInput, Method, Study, StudyInput
 from validate.studies.discovery import kinds as study_kinds
 from validate.studies.discovery import section_template
+from validate.studies.references import reference_values
 from validate.tables.files import read_inside
 from validate.tables.reading import TableReading, read_table
 from validate.vocabulary.evaluation import (
@@ -239,6 +240,7 @@ def _check_study(
                 method=method,
                 place=partial(loaded.place, "studies", name),
                 cell=reading.cell if reading else partial(loaded.place, "studies", name),
+                materials=reference_values(loaded.protocol.materials, method.unit),
             )
         )
     )
@@ -297,6 +299,7 @@ def _study_input(prepared: Prepared, name: str, table: Table) -> StudyInput:
         table=table,
         method=prepared.method,
         comparisons=comparisons(prepared.resolution.criteria, name),
+        materials=reference_values(prepared.protocol.materials, prepared.method.unit),
     )
 
 
