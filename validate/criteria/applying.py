@@ -4,10 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from validate.criteria.asking import Asking, Wish
+from validate.criteria.asking import Asking, Wish, nearest
+from validate.criteria.catalogue import criteria_set, sets
 from validate.criteria.entries import CriteriaSet, Entry, speaks_of
 from validate.studies.contract import Study
 from validate.vocabulary.place import Place
+
+
+def take_set(asking: Asking, name: str, place: Place) -> CriteriaSet | None:
+    """The set `name`, counted as used; a problem when the catalogue has none of that name."""
+    found = criteria_set(name)
+    if found is None:
+        asking.refuse("unknown-set", place, name=name, nearest=nearest(name, (each.id for each in sets())))
+    elif name not in asking.used:
+        asking.used[name] = found
+        note_applicability(asking, found, place)
+    return found
 
 
 def note_applicability(asking: Asking, criteria: CriteriaSet, place: Place) -> None:

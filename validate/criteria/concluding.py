@@ -9,7 +9,10 @@ from validate.vocabulary.verdict import Evidence, JudgeBy, Verdict
 
 
 def conclude(
-    requirements: Sequence[Requirement], gaps: Sequence[Gap], designs: Sequence[MinimumDesign], remarks: Iterable[str] = ()
+    requirements: Sequence[Requirement],
+    gaps: Sequence[Gap],
+    designs: Sequence[MinimumDesign],
+    remarks: Iterable[str] = (),
 ) -> Conclusion:
     """Count the verdicts as reported and say what limits them.
 
@@ -88,7 +91,8 @@ def _limits_sentences(
         sentences.append(f"Expected by the purpose and not studied here: {_some([g.title for g in gaps], most=12)}.")
     short = [d for d in designs if d.short]
     if short:
-        sentences.append("The design is smaller than a guide asks: " + _some([f"{d.study} ({d.source})" for d in short]) + ".")
+        places = _some([f"{d.study} ({d.source})" for d in short])
+        sentences.append(f"The design is smaller than a guide asks: {places}.")
     return sentences
 
 

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass
 
+from validate.criteria.applying import take_set
 from validate.criteria.asking import Asking, Wish, ends_of
 from validate.criteria.bounds import BoundMissing, bound_at
-from validate.criteria.catalogue import THE_LABORATORY, criteria_set
+from validate.criteria.catalogue import THE_LABORATORY
 from validate.criteria.entries import CriteriaSet
-from validate.criteria.published import take_set
 from validate.criteria.words import bound_words
+from validate.protocol.settings import Bound
 from validate.vocabulary.evaluation import Criterion
 from validate.vocabulary.place import Place
 from validate.vocabulary.verdict import JudgeBy
@@ -47,43 +49,68 @@ def own_criteria(asking: Asking, wish: Wish, in_use: Mapping[str, Place]) -> lis
     ]
 
 
-def _beside_sets(asking: Asking, wish: Wish, level: str | None, in_use: Mapping[str, Place]) -> tuple[str, ...]:
-    """What the sets ask at this level; a problem where the own bound asks for less without `overrides`."""
-    names = dict.fromkeys((*([wish.bound.overrides] if wish.bound.overrides else []), *in_use))
-    notes = []
-    for name in names:
-        theirs = _bound_of_set(asking, wish, criteria_set(name), level)
-        if theirs is None:
-            continue
-        if wish.bound.overrides == name:
-            notes.append(f"Replaces the bound of {name}: {theirs[2]}.")
-        elif not _is_laxer(wish, criteria_set(name), theirs[0], theirs[1]):
-            notes.append(f"Not laxer than {name}: {theirs[2]}.")
-        elif wish.bound.overrides is not None:
-            notes.append(f"Also asks for less than {name}: {theirs[2]}.")
-        else:
-            values = {"own": bound_words(*ends_of(wish.bound), wish.unit), "theirs": theirs[2]}
-            at_level = f" at level {level}" if level is not None else ""
-            code = "own-laxer-than-set"
-            asking.refuse(code, wish.place, finding=wish.finding.name, name=name, at_level=at_level, **values)
-    return tuple(notes)
+@dataclass(frozen=True, kw_only=True)
+class BoundOfSet:
+    """What a set asks at one level, for comparison with an own bound."""
+
+    low: float
+    high: float
+    wording: str
+    judge_by: JudgeBy
+
+    def asks_more_than(self, own: Bound) -> bool:
+        """Whether the own bound is wider, or judged by the estimate where the set asks for the interval."""
+        low, high = ends_of(own)
+        wider = (-math.inf if low is None else low) < self.low or (math.inf if high is None else high) > self.high
+        return wider or (self.judge_by is JudgeBy.INTERVAL and own.judge_by == JudgeBy.ESTIMATE)
 
 
-def _bound_of_set(
-    asking: Asking, wish: Wish, criteria: CriteriaSet, level: str | None
-) -> tuple[float, float, str] | None:
-    entry = asking.entry(criteria, wish.finding.name)
+def bound_of_set(
+    asking: Asking, criteria: CriteriaSet, finding: str, level: str | None, unit: str
+) -> BoundOfSet | None:
+    """The set's bound on a finding at a level; None where it has none there."""
+    entry = asking.entry(criteria, finding)
     if entry is None:
         return None
     try:
-        bound = bound_at(entry, level, asking.method, wish.unit)
+        bound = bound_at(entry, level, asking.method, unit)
     except BoundMissing:
         return None
-    low = -math.inf if bound.low is None else bound.low
-    return low, math.inf if bound.high is None else bound.high, bound.wording
+    return BoundOfSet(
+        low=-math.inf if bound.low is None else bound.low,
+        high=math.inf if bound.high is None else bound.high,
+        wording=bound.wording,
+        judge_by=criteria.judge_by,
+    )
 
 
-def _is_laxer(wish: Wish, criteria: CriteriaSet, low: float, high: float) -> bool:
-    own_low, own_high = ends_of(wish.bound)
-    wider = (-math.inf if own_low is None else own_low) < low or (math.inf if own_high is None else own_high) > high
-    return wider or (criteria.judge_by is JudgeBy.INTERVAL and wish.bound.judge_by == JudgeBy.ESTIMATE)
+def _beside_sets(asking: Asking, wish: Wish, level: str | None, in_use: Mapping[str, Place]) -> tuple[str, ...]:
+    """What the sets ask at this level; a problem where the own bound asks for less without `overrides`."""
+    overrides = wish.bound.overrides
+    names = dict.fromkeys((*([overrides] if overrides else []), *in_use))
+    notes = []
+    for name in names:
+        theirs = bound_of_set(asking, asking.used[name], wish.finding.name, level, wish.unit)
+        if theirs is None:
+            continue
+        if overrides == name:
+            notes.append(f"Replaces the bound of {name}: {theirs.wording}.")
+        elif not theirs.asks_more_than(wish.bound):
+            notes.append(f"Not laxer than {name}: {theirs.wording}.")
+        elif overrides is not None:
+            notes.append(f"Also asks for less than {name}: {theirs.wording}.")
+        else:
+            _refuse_laxer(asking, wish, name, level, theirs)
+    return tuple(notes)
+
+
+def _refuse_laxer(asking: Asking, wish: Wish, name: str, level: str | None, theirs: BoundOfSet) -> None:
+    asking.refuse(
+        "own-laxer-than-set",
+        wish.place,
+        finding=wish.finding.name,
+        name=name,
+        own=bound_words(*ends_of(wish.bound), wish.unit),
+        theirs=theirs.wording,
+        at_level="" if level is None else f" at level {level}",
+    )

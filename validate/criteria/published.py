@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from validate.criteria.applying import caveats, note_applicability
-from validate.criteria.asking import Asking, Wish, nearest
-from validate.criteria.catalogue import criteria_set, sets
+from validate.criteria.applying import caveats, take_set
+from validate.criteria.asking import Asking, Wish, unit_of
 from validate.criteria.entries import CriteriaSet, Entry
+from validate.criteria.own import bound_of_set
 from validate.vocabulary.evaluation import Criterion, WiderBound
 from validate.vocabulary.place import Place
 from validate.vocabulary.verdict import JudgeBy
@@ -41,17 +41,6 @@ def _names(asking: Asking, wish: Wish, in_use: Mapping[str, Place]) -> list[str]
             asking.refuse("no-bound", place, finding=wish.finding.name)
         return None
     return list(in_use)
-
-
-def take_set(asking: Asking, name: str, place: Place) -> CriteriaSet | None:
-    """The set `name`, counted as used; a problem when the catalogue has none of that name."""
-    found = criteria_set(name)
-    if found is None:
-        asking.refuse("unknown-set", place, name=name, nearest=nearest(name, (each.id for each in sets())))
-    elif name not in asking.used:
-        asking.used[name] = found
-        note_applicability(asking, found, place)
-    return found
 
 
 def _refuse_missing(asking: Asking, wish: Wish, bounding: list[CriteriaSet]) -> None:
@@ -120,17 +109,27 @@ def _judge_by(asking: Asking, wish: Wish, criteria: CriteriaSet) -> JudgeBy:
 def _exception(
     asking: Asking, wish: Wish, criteria: CriteriaSet, entry: Entry
 ) -> tuple[WiderBound | None, tuple[str, ...]]:
-    """The wider bound, unless the set's own condition on another finding was replaced."""
+    """The wider bound, unless a condition of the set was replaced by one that asks for less."""
     if entry.exception is None:
         return None, ()
-    accept = wish.settings.accept
-    replaced = [name for name in entry.exception.when_met if name in accept and accept[name].overrides == criteria.id]
-    if replaced:
-        return None, (f"The wider bound is not offered: the source's bound on {', '.join(replaced)} is replaced.",)
+    weakened = [name for name in entry.exception.when_met if _is_weakened(asking, wish, criteria, name)]
+    if weakened:
+        return None, (f"The wider bound is not offered: the own bound on {', '.join(weakened)} asks for less.",)
     _note_missing_condition(asking, wish, criteria, entry)
     low, high = entry.exception.between
     wider = WiderBound(low=low, high=high, when_met=entry.exception.when_met, wording=entry.exception.words)
     return wider, ()
+
+
+def _is_weakened(asking: Asking, wish: Wish, criteria: CriteriaSet, name: str) -> bool:
+    bound, kind = wish.settings.accept.get(name), wish.kind.finding(name)
+    if bound is None or kind is None or not bound.bounds:
+        return False
+    unit = unit_of(kind, asking.method)
+    return any(
+        theirs is not None and theirs.asks_more_than(bound)
+        for theirs in (bound_of_set(asking, criteria, name, level, unit) for level in wish.levels)
+    )
 
 
 def _note_missing_condition(asking: Asking, wish: Wish, criteria: CriteriaSet, entry: Entry) -> None:
