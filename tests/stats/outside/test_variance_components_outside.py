@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from validate.stats.descriptive import summary
@@ -41,6 +42,8 @@ def test_one_way_mean_squares_and_components_agree_with_aov(name, one_way_data, 
     assert digits_agreed(found.mean, wanted["fixed_intercept"]) >= 12
     assert digits_agreed(found.ms_between, wanted["aov_ms"]["between"]) >= 11
     assert digits_agreed(found.ms_within, wanted["aov_ms"]["within"]) >= 11
+    assert digits_agreed(found.f, wanted["aov_F"]) >= 11
+    assert digits_agreed(found.p_value, wanted["aov_p"]) >= 9
     assert digits_agreed(found.variance_between_raw, wanted["anova_variances"]["between"]) >= 11
     assert digits_agreed(found.s_r**2, wanted["anova_variances"]["within"]) >= 11
 
@@ -105,3 +108,52 @@ def test_one_way_by_laboratory_agrees_with_aov(name, specimen, digits_agreed):
     assert digits_agreed(found.ms_within, wanted["oneway_by_lab_ms"]["within"]) >= 11
     assert digits_agreed(found.s_r, wanted["oneway_repeatability_sd"]) >= 11
     assert digits_agreed(found.s_intermediate, wanted["oneway_reproducibility_sd"]) >= 11
+
+
+@pytest.mark.parametrize("name", ("Pastes", *SPECIMENS))
+def test_reml_of_nested_factors_agrees_with_lmer(name, rows, specimen, reference, digits_agreed):
+    """Six digits, or where lmer's own optimum ends; the laboratory component of S4 is zero in both."""
+    if name == "Pastes":
+        table, wanted = rows("general/pastes.csv"), reference(FILE)[name]
+        values, outer, inner = ([r[c] for r in table] for c in ("strength", "batch", "cask"))
+        in_lmer = ("batch", "cask_batch")
+    else:
+        values, outer, inner, wanted = specimen(name)
+        in_lmer = ("Lab", "Bat_Lab")
+    found = crossed(
+        [float(v) for v in values], {"outer": outer, "inner": [f"{o}:{i}" for o, i in zip(outer, inner, strict=True)]}
+    )
+    reml = wanted["reml_variances"]
+    assert found.components["outer"] == pytest.approx(float(reml[in_lmer[0]]), rel=1e-6, abs=1e-12)
+    assert digits_agreed(found.components["inner"], reml[in_lmer[1]]) >= 6
+    assert digits_agreed(found.s_r**2, reml["Residual"]) >= 6
+    assert digits_agreed(found.mean, wanted["fixed_intercept"]) >= 9
+    assert digits_agreed(found.se_mean, wanted["se_intercept"]) >= 6
+    assert digits_agreed(found.reml_criterion, wanted["reml_criterion"]) >= 9
+
+
+def test_reml_pools_what_a_negative_component_held(one_way_data, digits_agreed):
+    """Dyestuff2: between batches 0, and all results as one sample (lmer: 13.806)."""
+    values, groups, wanted = one_way_data("Dyestuff2")
+    found = crossed(values, {"group": groups})
+    assert found.components["group"] == pytest.approx(0, abs=1e-12)
+    assert digits_agreed(found.s_r**2, wanted["reml_variances"]["Residual"]) >= 9
+    assert digits_agreed(found.se_mean, wanted["se_intercept"]) >= 9
+
+
+@pytest.mark.parametrize("level", ("1", "2", "3", "4"))
+def test_reml_with_unequal_groups_agrees_with_statsmodels(level):
+    """Sulfur in coal, 3 to 5 replicates; statsmodels' optimiser ends at about five digits."""
+    import pandas as pd
+    from statsmodels.regression.mixed_linear_model import MixedLM
+
+    from validate.checks.loading import FOLDER
+
+    table = pd.read_csv(FOLDER / "sulfur_in_coal.csv").query(f"level == {level}")
+    scaled = 100 * table["sulfur_percent"].to_numpy()
+    fit = MixedLM(scaled, np.ones((len(table), 1)), groups=table["laboratory"].to_numpy()).fit(method="lbfgs")
+    found = crossed(scaled, {"laboratory": table["laboratory"].tolist()})
+    assert found.components["laboratory"] == pytest.approx(float(fit.cov_re[0, 0]), rel=1e-4)
+    assert found.s_r**2 == pytest.approx(float(fit.scale), rel=1e-4)
+    assert found.mean == pytest.approx(float(fit.fe_params[0]), rel=1e-6)
+    assert found.se_mean == pytest.approx(float(fit.bse_fe[0]), rel=1e-4)
