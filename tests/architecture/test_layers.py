@@ -10,7 +10,7 @@ PACKAGE = Path(__file__).parents[2] / "validate"
 MAY_IMPORT = {
     "vocabulary": {"vocabulary"},
     "stats": {"stats"},
-    "checks": {"checks", "stats"},
+    "checks": {"checks", "criteria", "stats", "studies", "vocabulary"},
     "protocol": {"protocol", "vocabulary", "tables"},
     "tables": {"tables", "protocol", "vocabulary"},
     "studies": {"studies", "stats", "protocol", "tables", "vocabulary"},
