@@ -1,0 +1,219 @@
+"""The tables of a precision study: components, results by level, the claim, tests, the three forms."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from validate.stats import precision
+from validate.stats.precision_function import PrecisionFunction, precision_function
+from validate.studies.precision.context import LevelContext
+from validate.studies.precision.flags import OutlierTest
+from validate.studies.precision.model import Components
+from validate.studies.precision.settings import PrecisionSettings
+from validate.vocabulary.evaluation import ResultTable, TableColumn
+from validate.vocabulary.finding import Finding
+
+FORM_WORDS = {
+    "proportional": "I: s = b · m",
+    "linear": "II: s = a + b · m",
+    "power": "III: lg s = c + d · lg m",
+}
+FEWEST_LEVELS = 3
+Estimated = Mapping[str | None, Components]
+
+
+def shown(level: str | None) -> str:
+    """A level in a table cell."""
+    return "all results" if level is None else level
+
+
+def _text(title: str) -> TableColumn:
+    return TableColumn(title=title, kind="text")
+
+
+def components_table(estimated: Estimated, unit: str) -> ResultTable:
+    """Every component of every level, the raw variance included."""
+    rows = tuple(
+        (
+            shown(level),
+            line.title,
+            line.raw,
+            line.sd,
+            line.low,
+            line.high,
+            line.df,
+            None if line.count is None else float(line.count),
+            line.method,
+        )
+        for level, found in estimated.items()
+        for line in found.rows
+    )
+    return ResultTable(
+        name="components",
+        title="Components of variance",
+        columns=(
+            _text("level"),
+            _text("component"),
+            TableColumn(title="variance as estimated", unit=f"({unit})²"),
+            TableColumn(title="standard deviation", unit=unit),
+            TableColumn(title="low", unit=unit),
+            TableColumn(title="high", unit=unit),
+            TableColumn(title="df"),
+            TableColumn(title="groups"),
+            _text("limits, 95 %"),
+        ),
+        rows=rows,
+        note="A negative variance estimate is kept here and counted as 0. Limits of a single factor are for information.",
+    )
+
+
+def claim_table(settings: PrecisionSettings, s_r: Iterable[Finding], unit: str) -> ResultTable | None:
+    """The chi-square comparison with a claimed repeatability."""
+    claimed = settings.claimed
+    if claimed is None:
+        return None
+    rows = []
+    for finding in s_r:
+        sigma = claimed.at(finding.level)
+        if sigma is None or finding.value is None:
+            continue
+        test = precision.against_claim(finding.value, finding.df, sigma)
+        rows.append(
+            (
+                shown(finding.level),
+                finding.value,
+                sigma,
+                test.ratio,
+                test.low,
+                test.high,
+                test.chi2,
+                test.df,
+                test.p_value,
+            )
+        )
+    return ResultTable(
+        name="claim",
+        title="Repeatability against the claim",
+        columns=(
+            _text("level"),
+            TableColumn(title="s_r", unit=unit),
+            TableColumn(title="claimed", unit=unit),
+            TableColumn(title="ratio"),
+            TableColumn(title="low, 95 %"),
+            TableColumn(title="high, 95 %"),
+            TableColumn(title="χ²"),
+            TableColumn(title="df"),
+            TableColumn(title="p, true SD above the claim"),
+        ),
+        rows=tuple(rows),
+        note=f"Claim: {claimed.source}. A large p is no finding: hold the upper limit of the ratio against 1.",
+    )
+
+
+def outlier_table(tests: Iterable[OutlierTest]) -> ResultTable:
+    """Every test that was made or could not be made."""
+    return ResultTable(
+        name="outliers",
+        title="Results that stand out",
+        columns=(
+            _text("level"),
+            _text("test"),
+            TableColumn(title="statistic"),
+            TableColumn(title="critical, 5 %"),
+            TableColumn(title="critical, 1 %"),
+            TableColumn(title="p at most"),
+            _text("outcome"),
+            _text("rows"),
+        ),
+        rows=tuple(
+            (shown(t.level), t.name, t.statistic, t.critical_5, t.critical_1, t.p_bound, t.outcome, t.rows)
+            for t in tests
+        ),
+        note="A flag asks for a reason; nothing was removed. Tests of ISO 5725-2:1994, 7.3 (from memory).",
+    )
+
+
+def forms_of(estimated: Estimated, name: str) -> tuple[PrecisionFunction, ...]:
+    """The three forms fitted to s_r (`s_r`) or to a total of that name; those that cannot be fitted are left out."""
+    pairs = [(found.mean, _sd(found, name)) for found in estimated.values()]
+    pairs = [(m, s) for m, s in pairs if m > 0 and s > 0]
+    if len(pairs) < FEWEST_LEVELS:
+        return ()
+    fits = []
+    for form in FORM_WORDS:
+        try:
+            fits.append(precision_function(*zip(*pairs, strict=True), form=form))  # type: ignore[arg-type]
+        except ValueError:
+            continue
+    return tuple(fits)
+
+
+def _sd(found: Components, name: str) -> float:
+    return found.s_r.value if name == "s_r" else found.totals[name].value
+
+
+def forms_table(fits: Mapping[str, tuple[PrecisionFunction, ...]], words: Mapping[str, str]) -> ResultTable | None:
+    """The fitted forms for each kind of standard deviation."""
+    rows = tuple(
+        (words[name], FORM_WORDS[fit.form], fit.intercept, fit.slope, fit.residual_percent)
+        for name, several in fits.items()
+        for fit in several
+    )
+    if not rows:
+        return None
+    return ResultTable(
+        name="forms",
+        title="Precision as a function of the level",
+        columns=(
+            _text("standard deviation"),
+            _text("form"),
+            TableColumn(title="a or c"),
+            TableColumn(title="b or d"),
+            TableColumn(title="typical misfit", unit="%"),
+        ),
+        rows=rows,
+        note="A diagnostic: no form is chosen here. ISO 5725-2:1994, 7.5 (from memory).",
+    )
+
+
+def limits_table(contexts: Iterable[LevelContext], estimated: Estimated) -> ResultTable:
+    """One line for each level: n, groups, mean, s_r, r with both factors, the widest total."""
+    unit, rows = "", []
+    for context in contexts:
+        unit = context.job.method.unit
+        found = estimated.get(context.data.level)
+        if found is None:
+            continue
+        s_r = found.s_r.value
+        rows.append(
+            (
+                shown(context.data.level),
+                float(found.n),
+                float(found.groups),
+                found.mean,
+                s_r,
+                precision.repeatability_limit(s_r),
+                precision.repeatability_limit(s_r, factor=precision.FACTOR_EXACT),
+                *(estimate.value for estimate in found.totals.values()),
+            )
+        )
+    totals = [name for found in estimated.values() for name in found.totals][: _width(estimated)]
+    return ResultTable(
+        name="by_level",
+        title="Precision by level",
+        columns=(
+            _text("level"),
+            TableColumn(title="N"),
+            TableColumn(title="groups"),
+            TableColumn(title="mean", unit=unit),
+            TableColumn(title="s_r", unit=unit),
+            TableColumn(title="r = 2.8 · s_r", unit=unit),
+            TableColumn(title="1.96 · √2 · s_r", unit=unit),
+            *(TableColumn(title=name, unit=unit) for name in totals),
+        ),
+        rows=tuple(rows),
+    )
+
+
+def _width(estimated: Estimated) -> int:
+    return max((len(found.totals) for found in estimated.values()), default=0)
