@@ -55,6 +55,10 @@ _DIAGNOSES = tuple(
         ("cell-several-numbers", rf"{_PLAIN}(?:\s*[;/|+±\s]\s*{_PLAIN})+"),
     )
 )
+_SIGNS = {
+    ".": {"sign": "comma", "other": ",", "one": "1.5"},
+    ",": {"sign": "point", "other": ".", "one": "1,5"},
+}
 
 
 class Read(NamedTuple):
@@ -80,7 +84,7 @@ def scaled(text: str, factor: float) -> float:
 
 def read_number_cell(cell: str, *, decimal: str, factor: float, minimum: float | None, censored: bool) -> Read:
     """A number in the target unit; the empty cell and other marks where `censored` allows them."""
-    if number_pattern(decimal).fullmatch(cell) and len(cell) <= LONGEST_NUMBER:
+    if number_pattern(decimal).fullmatch(cell):
         value = scaled(cell.replace(",", "."), factor)
         if not math.isfinite(value):
             return Read(code="cell-not-finite")
@@ -89,7 +93,7 @@ def read_number_cell(cell: str, *, decimal: str, factor: float, minimum: float |
         return Read(value)
     mark = read_mark(cell, decimal=decimal, factor=factor)
     if mark is None:
-        return Read(code=why_no_number(cell), values=_signs(decimal))
+        return Read(code=why_no_number(cell), values=_SIGNS[decimal])
     if not censored:
         return Read(code="cell-censored" if mark else "cell-empty")
     return Read(mark=mark)
@@ -125,15 +129,6 @@ def why_no_number(cell: str) -> str:
             if pattern.fullmatch(cell):
                 return code
     return "cell-no-number"
-
-
-def _signs(decimal: str) -> dict[str, str]:
-    other = "," if decimal == "." else "."
-    return {
-        "sign": "comma" if other == "," else "point",
-        "other": other,
-        "one": f"1{decimal}5",
-    }
 
 
 def read_level_cell(cell: str, *, decimal: str, factor: float, minimum: float | None) -> Read:
@@ -173,9 +168,10 @@ def read_date_cell(cell: str) -> Read:
     return Read(code="cell-date-form")
 
 
+_FORMULA_STARTS = frozenset("=@+-")
 _FORMULA_LIKE = re.compile(r"[=@].*|[+-]\s*[A-Za-z(].*", re.DOTALL)
 
 
 def is_formula_like(cell: str) -> bool:
     """Whether a spreadsheet would take the text for a formula."""
-    return _FORMULA_LIKE.fullmatch(cell) is not None
+    return cell[:1] in _FORMULA_STARTS and _FORMULA_LIKE.fullmatch(cell) is not None

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 
 from validate.protocol.settings import DataSource
 from validate.tables.cells import (
-    LONGEST_NUMBER,
     Read,
     is_formula_like,
     number_pattern,
@@ -29,6 +28,7 @@ if TYPE_CHECKING:
     import numpy as np
 
 _LONGEST_NAME = 80
+_MOST_GROUPS = 1_000
 
 
 @dataclass(frozen=True)
@@ -65,8 +65,7 @@ class FileColumn:
         return Read(cell)
 
     def fault(self, read: Read, row: int, cell: str) -> Fault:
-        values = {"title": self.column.title, **read.values}
-        return Fault(read.code, row, self.position + 1, cell, values)
+        return Fault(read.code, row, self.position + 1, cell, read.values)
 
 
 @dataclass
@@ -195,17 +194,17 @@ def type_column(file_column: FileColumn, cells: Sequence[str], rows: Sequence[in
     """Every cell of a column by its type; `rows` are the file rows for messages."""
     if file_column.column.type == "number":
         return _type_numbers(file_column, cells, rows)
-    memo = {cell: file_column.read(cell) for cell in dict.fromkeys(cells)}
-    values = [memo[cell].value for cell in cells]
+    unique = list(dict.fromkeys(cells))
+    if file_column.column.type == "label":
+        faults = {}
+        if file_column.column.required and "" in unique:
+            faults = {i: file_column.fault(Read(code="cell-empty"), rows[i], "") for i, c in enumerate(cells) if not c}
+        return TypedColumn(cells, {}, faults, _label_notices(file_column, cells, rows, unique))
+    memo = {cell: file_column.read(cell) for cell in unique}
     faults = {}
     if any(read.code for read in memo.values()):
-        faults = {
-            i: file_column.fault(memo[cell], rows[i], cell) for i, cell in enumerate(cells) if memo[cell].code
-        }
-    typed = TypedColumn(values, {}, faults)
-    if file_column.column.type == "label":
-        typed.notices = _label_notices(file_column, cells, rows, list(memo))
-    return typed
+        faults = {i: file_column.fault(memo[cell], rows[i], cell) for i, cell in enumerate(cells) if memo[cell].code}
+    return TypedColumn([memo[cell].value for cell in cells], {}, faults)
 
 
 def _type_numbers(file_column: FileColumn, cells: Sequence[str], rows: Sequence[int]) -> TypedColumn:
@@ -213,7 +212,7 @@ def _type_numbers(file_column: FileColumn, cells: Sequence[str], rows: Sequence[
 
     match = number_pattern(file_column.decimal).fullmatch
     values = np.full(len(cells), math.nan)
-    odd = [i for i, cell in enumerate(cells) if len(cell) > LONGEST_NUMBER or not match(cell)]
+    odd = [i for i, cell in enumerate(cells) if not match(cell)]
     plain = np.setdiff1d(np.arange(len(cells)), odd, assume_unique=True) if odd else slice(None)
     texts = [cells[i] for i in plain] if odd else cells
     if file_column.decimal == ",":
@@ -256,8 +255,12 @@ def _label_notices(
     formulas = {cell for cell in unique if is_formula_like(cell)}
     if formulas:
         notices = [
-            Fault("label-formula", row, position, cell) for row, cell in zip(rows, cells, strict=True) if cell in formulas
+            Fault("label-formula", row, position, cell)
+            for row, cell in zip(rows, cells, strict=True)
+            if cell in formulas
         ]
+    if len(unique) > _MOST_GROUPS:
+        return notices
     spellings: dict[str, str] = {}
     varied = {cell: spellings.setdefault("".join(cell.casefold().split()), cell) for cell in unique}
     varied = {cell: other for cell, other in varied.items() if other != cell}

@@ -27,6 +27,8 @@ def duplicate_faults(
     if not names or any(name not in reported.columns for name in names):
         return _identical(sheet)
     open_faults = _repeats("table-duplicate", sheet, reported, names)
+    if recorded is reported:
+        return open_faults
     still_open = {fault.row for fault in open_faults}
     treated = _repeats("table-duplicate-treated", sheet, recorded, names)
     return open_faults + [fault for fault in treated if fault.row not in still_open]

@@ -30,8 +30,14 @@ class Fault(NamedTuple):
     values: Mapping[str, object] = {}
 
 
-def in_words(faults: Iterable[Fault], file: str, header: Sequence[str]) -> list[Problem]:
-    """The problems for `faults` of the file shown as `file`, in the order of its rows."""
+def in_words(
+    faults: Iterable[Fault], file: str, header: Sequence[str], titles: Mapping[int, str] | None = None
+) -> list[Problem]:
+    """The problems for `faults` of the file shown as `file`, errors first, in the order of its rows.
+
+    `titles` says in plain words what a column (counted from 1) holds.
+    """
+    titles = titles or {}
     ordered = sorted(faults, key=lambda fault: (fault.row or 0, fault.column or 0, fault.code))
     kinds: dict[tuple[str, int | None], list[Fault]] = defaultdict(list)
     for fault in ordered:
@@ -39,7 +45,7 @@ def in_words(faults: Iterable[Fault], file: str, header: Sequence[str]) -> list[
     told = [fault for kind in kinds.values() for fault in kind[:MOST_OF_A_KIND]]
     told.sort(key=lambda fault: (_severity(fault) != ERROR, fault.row or 0, fault.column or 0, fault.code))
     told = told[:MOST_TOLD]
-    problems = [_problem(fault, file, header) for fault in told]
+    problems = [_problem(fault, file, header, titles) for fault in told]
     shown: dict[tuple[str, int | None], int] = defaultdict(int)
     for fault in told:
         shown[fault.code, fault.column] += 1
@@ -47,10 +53,14 @@ def in_words(faults: Iterable[Fault], file: str, header: Sequence[str]) -> list[
     return problems + [_counted(kind, file, header) for kind in rest]
 
 
-def _problem(fault: Fault, file: str, header: Sequence[str]) -> Problem:
-    cell = printable(fault.cell, LONGEST_CELL)
-    name = _name(fault.column, header)
-    return PROBLEMS.problem(fault.code, Place(file, fault.row, fault.column), cell=cell, column=name, **fault.values)
+def _problem(fault: Fault, file: str, header: Sequence[str], titles: Mapping[int, str]) -> Problem:
+    values = {
+        "cell": printable(fault.cell, LONGEST_CELL),
+        "column": _name(fault.column, header),
+        "title": titles.get(fault.column or 0, ""),
+        **fault.values,
+    }
+    return PROBLEMS.problem(fault.code, Place(file, fault.row, fault.column), **values)
 
 
 def _counted(faults: Sequence[Fault], file: str, header: Sequence[str]) -> Problem:

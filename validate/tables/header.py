@@ -42,9 +42,7 @@ def header_notices(records: Records, found: Sequence[FileColumn], read: Sequence
     """One notice for columns that are not read, one for each asked column without a cell."""
     row = records.header_row
     roles = {column.role for column in read}
-    notices = [
-        Fault("table-column-empty", row, column.position + 1) for column in found if column.role not in roles
-    ]
+    notices = [Fault("table-column-empty", row, column.position + 1) for column in found if column.role not in roles]
     positions = {column.position for column in found}
     unread = [i for i in range(len(records.header)) if i not in positions]
     named = [records.header[i] for i in unread if records.header[i]]
@@ -52,6 +50,6 @@ def header_notices(records: Records, found: Sequence[FileColumn], read: Sequence
         values = {"count": len(named), "names": listed(named)}
         notices.append(Fault("table-columns-ignored", row, values=values))
     for i in unread:
-        if not records.header[i] and any(cell.strip() for cell in records.columns[i]):
+        if not records.header[i] and not records.empty(i):
             notices.append(Fault("table-column-nameless", row, i + 1))
     return notices

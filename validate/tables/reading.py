@@ -17,7 +17,7 @@ from validate.tables.duplicates import duplicate_faults
 from validate.tables.faults import PROBLEMS, Fault, in_words
 from validate.tables.files import read_inside
 from validate.tables.header import header_notices, later_header
-from validate.tables.records import Records, read_records
+from validate.tables.records import read_records
 from validate.tables.sheet import Sheet
 from validate.tables.table import Column, Table
 from validate.tables.treatment import Treatment, treat
@@ -150,7 +150,7 @@ def _read_text(
     elsewhere = later_header(text.text, delimiter, records, names)
     if elsewhere:
         return replace(reading, problems=tuple(in_words([elsewhere], reading.shown, records.header)))
-    sheet = Sheet(records, [c for c in found.columns if c.column.required or any(records.column(c.position))])
+    sheet = Sheet(records, [c for c in found.columns if c.column.required or not records.empty(c.position)])
     faults = [*records.faults, *found.faults, *header_notices(records, found.columns, sheet.columns)]
     if text.assumed:
         faults.append(Fault("table-encoding-assumed", None))
@@ -197,7 +197,8 @@ def _finish(
     amended = _without(_amended(everything, sheet, treatment), unmended)
     reported = _without(amended, {rows[i] for i in excluded})
     faults += duplicate_faults(sheet, columns, recorded.frame, reported.frame)
-    problems = [*reading.problems, *in_words(faults, reading.shown, sheet.header), *treatment.problems]
+    titles = {column.position + 1: column.column.title for column in sheet.columns}
+    problems = [*reading.problems, *in_words(faults, reading.shown, sheet.header, titles), *treatment.problems]
     reading = replace(
         reading,
         problems=tuple(problems),

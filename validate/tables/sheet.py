@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from validate.tables.cells import number_pattern
 from validate.tables.columns import FileColumn, TypedColumn, type_column
 from validate.tables.faults import Fault
 from validate.tables.records import Records
@@ -60,8 +61,9 @@ class Sheet:
 
         index = pd.Index(self.rows, name="row", dtype="int64")
         values = {role: _series(typed.values, index) for role, typed in self.typed.items()}
-        marks = {role: _marks(typed, index) for role, typed in self.typed.items()}
-        return pd.DataFrame(values, index=index), pd.DataFrame(marks, index=index)
+        unmarked = pd.Series([""] * len(index), index=index, dtype="str")
+        marks = {role: _marks(typed.marks, index, unmarked) for role, typed in self.typed.items()}
+        return pd.DataFrame(values, index=index, copy=False), pd.DataFrame(marks, index=index, copy=False)
 
 
 def _series(values: object, index: pd.Index) -> pd.Series:
@@ -72,11 +74,13 @@ def _series(values: object, index: pd.Index) -> pd.Series:
     return pd.Series(values, index=index)
 
 
-def _marks(typed: TypedColumn, index: pd.Index) -> pd.Series:
+def _marks(marks: Mapping[int, str], index: pd.Index, unmarked: pd.Series) -> pd.Series:
+    if not marks:
+        return unmarked
     import pandas as pd
 
     texts = [""] * len(index)
-    for i, mark in typed.marks.items():
+    for i, mark in marks.items():
         texts[i] = mark
     return pd.Series(texts, index=index, dtype="str")
 
@@ -85,8 +89,6 @@ def key_of(column: FileColumn | None) -> Callable[[str], object]:
     """How cells of a column are compared: numbers by their value, texts as written."""
     if column is None or not column.numeric:
         return str
-    from validate.tables.cells import number_pattern
-
     match = number_pattern(column.decimal).fullmatch
 
     def key(cell: str) -> object:
