@@ -20,6 +20,10 @@ from pathlib import Path
 
 import numpy as np
 
+Row = dict[str, str]
+Analysts = dict[str, float]
+Days = dict[dt.date, float]
+
 SEED = 20310303
 FOLDER = Path(__file__).parent
 
@@ -58,9 +62,9 @@ def main() -> None:
     write("runs.csv", run_rows(random, analyst_effects, day_effects))
 
 
-def recovery_rows(random: np.random.Generator, analysts: dict[str, float], days: dict[dt.date, float]) -> list[dict[str, str]]:
+def recovery_rows(random: np.random.Generator, analysts: Analysts, days: Days) -> list[Row]:
     """Every level twice a day in random order; the analysts take turns by day."""
-    rows: list[dict[str, str]] = []
+    rows: list[Row] = []
     for number, day in enumerate(RECOVERY_DAYS):
         analyst = ANALYSTS[number % 2]
         portions = [(level, replicate) for level in TRUE_RECOVERY for replicate in range(1, REPLICATES + 1)]
@@ -81,9 +85,9 @@ def recovery_rows(random: np.random.Generator, analysts: dict[str, float], days:
     return rows
 
 
-def native_rows(random: np.random.Generator, analysts: dict[str, float], days: dict[dt.date, float]) -> list[dict[str, str]]:
+def native_rows(random: np.random.Generator, analysts: Analysts, days: Days) -> list[Row]:
     """One naturally contaminated lot, both replicates of a day by the analyst of that day."""
-    rows: list[dict[str, str]] = []
+    rows: list[Row] = []
     for number, day in enumerate(NATIVE_DAYS):
         analyst = ANALYSTS[number % 2]
         for replicate in range(1, REPLICATES + 1):
@@ -100,7 +104,7 @@ def native_rows(random: np.random.Generator, analysts: dict[str, float], days: d
     return rows
 
 
-def run_rows(random: np.random.Generator, analysts: dict[str, float], days: dict[dt.date, float]) -> list[dict[str, str]]:
+def run_rows(random: np.random.Generator, analysts: Analysts, days: Days) -> list[Row]:
     """The run log: one bench session a day."""
     rows = []
     for number, day in enumerate(NATIVE_DAYS):
@@ -130,7 +134,7 @@ def read(random: np.random.Generator, true: float) -> str:
     return f"{max(FLOOR, round(signal / RESOLUTION) * RESOLUTION):.1f}"
 
 
-def write(name: str, rows: list[dict[str, str]]) -> None:
+def write(name: str, rows: list[Row]) -> None:
     """A CSV file with a header, in UTF-8 with plain line ends."""
     with (FOLDER / name).open("w", encoding="utf-8", newline="") as stream:
         writer = csv.DictWriter(stream, fieldnames=list(rows[0]), lineterminator="\n")

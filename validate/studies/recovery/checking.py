@@ -77,7 +77,9 @@ def _native(job: CheckInput, settings: RecoverySettings) -> Iterator[Problem]:
     for number, level in enumerate(settings.design.levels):
         if native.value is not None and native.value > float(level) > 0:
             place, unit = job.place("design", "levels", number), job.method.unit
-            yield PROBLEMS.problem("recovery-native-exceeds-level", place, native=f"{native.value:g}", level=level, unit=unit)
+            yield PROBLEMS.problem(
+                "recovery-native-exceeds-level", place, native=f"{native.value:g}", level=level, unit=unit
+            )
 
 
 def _is_clear(native: Native) -> bool:
@@ -111,13 +113,20 @@ def _reference(job: CheckInput, settings: RecoverySettings) -> Iterator[Problem]
             yield PROBLEMS.problem("recovery-reference-unknown", place, material=name, unit=unit)
         elif abs(material.value - float(level)) > FAR * material.value:
             yield PROBLEMS.problem(
-                "recovery-reference-far-from-level", place, material=name, value=f"{material.value:g}", unit=unit, level=level
+                "recovery-reference-far-from-level",
+                place,
+                material=name,
+                value=f"{material.value:g}",
+                unit=unit,
+                level=level,
             )
     if settings.contamination in (CERTIFIED, ROUND):
         for number, level in enumerate(levels):
             if level not in settings.reference:
                 place = job.place("design", "levels", number)
-                yield PROBLEMS.problem("recovery-reference-missing", place, level=level, contamination=settings.contamination)
+                yield PROBLEMS.problem(
+                    "recovery-reference-missing", place, level=level, contamination=settings.contamination
+                )
 
 
 def _bounds(job: CheckInput, settings: RecoverySettings) -> Iterator[Problem]:
@@ -129,7 +138,9 @@ def _bounds(job: CheckInput, settings: RecoverySettings) -> Iterator[Problem]:
             ends = () if given is None else given if isinstance(given, tuple) else (given,)
             if ends and 0 < max(ends) <= LARGEST_FRACTION:
                 shown = " to ".join(f"{end:g}" for end in ends)
-                yield PROBLEMS.problem("recovery-bound-is-fraction", job.place("accept", name, key), bound=shown, finding=name)
+                yield PROBLEMS.problem(
+                    "recovery-bound-is-fraction", job.place("accept", name, key), bound=shown, finding=name
+                )
 
 
 def _or_open(bound: float | None) -> str:

@@ -30,7 +30,9 @@ def _undeclared(job: CheckInput, settings: RecoverySettings, problems: ProblemCa
             if not from_rows:
                 yield problems.problem("recovery-added-zero", job.cell(row, "added"), level=level)
         else:
-            yield problems.problem("recovery-level-not-declared", job.cell(row, "added"), level=level, declared=declared)
+            yield problems.problem(
+                "recovery-level-not-declared", job.cell(row, "added"), level=level, declared=declared
+            )
     if from_rows and not added.eq("0").any():
         yield problems.problem("recovery-native-rows-missing", job.place("native"))
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from validate.studies.contract import StudyInput
-from validate.studies.recovery.samples import Grouping, Level, is_recorded
+from validate.studies.recovery.grouping import Grouping, is_recorded
+from validate.studies.recovery.samples import Level
 from validate.studies.recovery.settings import FACTORS, RecoverySettings
 from validate.vocabulary.evaluation import DesignFact, Varied
 
@@ -32,7 +33,13 @@ def design_facts(job: StudyInput, levels: tuple[Level, ...]) -> tuple[DesignFact
         counts = [_distinct(job, level, role) for level in with_results]
         if planned is not None:
             facts.append(_factor(name, planned, counts))
-    facts.append(DesignFact(name="content of the samples", planned=_settings(job).contamination, carried_out="as planned, by declaration"))
+    facts.append(
+        DesignFact(
+            name="content of the samples",
+            planned=_settings(job).contamination,
+            carried_out="as planned, by declaration",
+        )
+    )
     return tuple(facts)
 
 

@@ -13,13 +13,18 @@ from validate.studies.recovery.trueness import trueness_findings
 from validate.vocabulary.evaluation import ResultTable, StudyResult, TableColumn
 from validate.vocabulary.finding import Finding
 
+LEVEL_NOTE = (
+    "Mean found is the mean of the means of days, where days are recorded. Lowest and highest are single results: "
+    "shown, never judged. RSD is that of the results found, not of the recoveries."
+)
+
 
 def evaluate_levels(job: StudyInput) -> StudyResult:
     """One finding of every kind for every declared level; a level without results says so."""
     levels = levels_of(job)
     by_name = {level.level: level for level in levels}
     findings = tuple(f for level in levels for f in (*trueness_findings(job, level), *precision_findings(job, level)))
-    tests = tuple(test for level in levels for test in tests_at(level))
+    tests = tuple(test for level in levels for test in tests_at(job, level))
     tables = [_level_table(job, levels, findings)]
     if tests:
         tables.append(outlier_table(tests, by_name))
@@ -58,7 +63,7 @@ def _level_table(job: StudyInput, levels: tuple[Level, ...], findings: tuple[Fin
         title="Results by level",
         columns=columns,
         rows=tuple(_line(level, values) for level in levels),
-        note="Lowest and highest are single results: shown, never judged. RSD is that of the results found, not of the recoveries.",
+        note=LEVEL_NOTE,
     )
 
 

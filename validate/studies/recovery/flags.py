@@ -8,18 +8,23 @@ import numpy as np
 
 from validate.stats.outliers import cochran, grubbs
 from validate.studies.contract import StudyInput
-from validate.studies.recovery.samples import Grouping, Level
+from validate.studies.recovery.grouping import Grouping
+from validate.studies.recovery.samples import Level
 from validate.studies.recovery.spread import intermediate, repeatability
 from validate.studies.recovery.trueness import mean_recovery
 from validate.tables.table import row_ranges
 from validate.vocabulary.evaluation import Remark, ResultTable, TableColumn
 
 FLAGGED = "Flagged; a reason is needed; both results below."
+TABLE_NOTE = (
+    "A flag is a question, no verdict: only a reason that is written in the protocol excludes a result. "
+    "Cochran's test is left out where s_r is below the step of the reading."
+)
 FEWEST = 3
 
 
 @dataclass(frozen=True)
-class Test:
+class OutlierTest:
     """One test at one level; `positions` are the results that it points at."""
 
     level: str
@@ -41,21 +46,24 @@ class Test:
         return "straggler (5 %)" if self.statistic > self.critical_5 else "nothing stands out"
 
 
-def tests_at(level: Level) -> tuple[Test, ...]:
+def tests_at(job: StudyInput, level: Level) -> tuple[OutlierTest, ...]:
     """Grubbs on single results and on means of days, Cochran on variances within runs, where they apply.
 
     Grubbs on single results takes them as independent: with a spread between days it is
-    only a pointer, which is why it flags and never decides.
+    only a pointer, which is why it flags and never decides. Cochran is not made where s_r
+    is below the step of the reading: the steps then make the variances (0 or not 0).
     """
     made = [_grubbs(level, level.found, "single results", None)]
     if level.mean_groups is not None:
         means = np.bincount(level.days.codes, level.found) / np.bincount(level.days.codes)
         made.append(_grubbs(level, means, f"means of {level.days.many}", level.days))
-    made.append(_cochran(level))
+    s_r, step = repeatability(job, level).value, job.method.resolution
+    if step is None or (s_r is not None and s_r >= step):
+        made.append(_cochran(level))
     return tuple(test for test in made if test is not None)
 
 
-def outlier_table(tests: tuple[Test, ...], levels: dict[str, Level]) -> ResultTable:
+def outlier_table(tests: tuple[OutlierTest, ...], levels: dict[str, Level]) -> ResultTable:
     """Every test that was made."""
     columns = (
         TableColumn(title="level", kind="text"),
@@ -70,19 +78,18 @@ def outlier_table(tests: tuple[Test, ...], levels: dict[str, Level]) -> ResultTa
         (t.level, f"{t.name}, {t.on}", t.statistic, t.critical_5, t.critical_1, t.outcome, _rows(t, levels[t.level]))
         for t in tests
     )
-    note = "A flag is a question, no verdict: only a reason that is written in the protocol excludes a result."
-    return ResultTable(name="outliers", title="Results that stand out", columns=columns, rows=rows, note=note)
+    return ResultTable(name="outliers", title="Results that stand out", columns=columns, rows=rows, note=TABLE_NOTE)
 
 
-def with_and_without(job: StudyInput, tests: tuple[Test, ...], levels: dict[str, Level]) -> ResultTable | None:
+def with_and_without(job: StudyInput, tests: tuple[OutlierTest, ...], levels: dict[str, Level]) -> ResultTable | None:
     """Figures of each level that has a flag, with all its results and without the flagged ones."""
     lines = []
     for name, level in levels.items():
-        flagged = sorted({p for t in tests if t.level == name and t.is_flagged for p in t.positions})
+        flagged = _flagged([t for t in tests if t.level == name and t.is_flagged])
         if flagged:
-            ranges = row_ranges(level.index[flagged])
+            rows = f"row{'s' if len(flagged) > 1 else ''} {row_ranges(level.index[flagged])}"
             lines.append((name, "with all results", *_figures(job, level)))
-            lines.append((name, f"without row{'s' if len(flagged) > 1 else ''} {ranges}", *_figures(job, level.without(np.array(flagged)))))
+            lines.append((name, f"without {rows}", *_figures(job, level.without(np.array(flagged)))))
     if not lines:
         return None
     columns = (
@@ -93,12 +100,11 @@ def with_and_without(job: StudyInput, tests: tuple[Test, ...], levels: dict[str,
         TableColumn(title="RSD_r", unit="%"),
         TableColumn(title="RSD_I", unit="%"),
     )
-    return ResultTable(
-        name="flagged", title="Figures with and without flagged results", columns=columns, rows=tuple(lines), note=FLAGGED
-    )
+    title = "Figures with and without flagged results"
+    return ResultTable(name="flagged", title=title, columns=columns, rows=tuple(lines), note=FLAGGED)
 
 
-def flag_remarks(tests: tuple[Test, ...], levels: dict[str, Level]) -> tuple[Remark, ...]:
+def flag_remarks(tests: tuple[OutlierTest, ...], levels: dict[str, Level]) -> tuple[Remark, ...]:
     return tuple(
         Remark(kind="flag", text=f"{t.name} on {t.on}: {t.statistic:.3f} above {t.critical_1:.3f}. {FLAGGED}",
                level=t.level, rows=_rows(t, levels[t.level]))
@@ -107,7 +113,7 @@ def flag_remarks(tests: tuple[Test, ...], levels: dict[str, Level]) -> tuple[Rem
     )  # fmt: skip
 
 
-def _grubbs(level: Level, values: np.ndarray, on: str, groups: Grouping | None) -> Test | None:
+def _grubbs(level: Level, values: np.ndarray, on: str, groups: Grouping | None) -> OutlierTest | None:
     if len(values) < FEWEST or np.ptp(values) == 0:
         return None
     found = grubbs(values, sides=2)
@@ -115,23 +121,26 @@ def _grubbs(level: Level, values: np.ndarray, on: str, groups: Grouping | None) 
     return _test(level, "Grubbs", on, found, positions)
 
 
-def _cochran(level: Level) -> Test | None:
+def _cochran(level: Level) -> OutlierTest | None:
     runs = level.runs
     if runs is None or runs.count < FEWEST:
         return None
     sizes = np.bincount(runs.codes)
-    if sizes[0] < 2 or (sizes != sizes[0]).any():
+    usual = int(np.bincount(sizes).argmax())
+    tested = np.flatnonzero(sizes == usual)
+    if usual < 2 or len(tested) < FEWEST:
         return None
     deviations = level.found - (np.bincount(runs.codes, level.found) / sizes)[runs.codes]
-    variances = np.bincount(runs.codes, deviations**2) / (sizes - 1)
+    variances = np.bincount(runs.codes, deviations**2)[tested] / (usual - 1)
     if not variances.any():
         return None
-    found = cochran(variances, int(sizes[0]))
-    return _test(level, "Cochran", f"variances within {runs.many}", found, np.flatnonzero(runs.codes == found.index))
+    found = cochran(variances, usual)
+    positions = np.flatnonzero(runs.codes == tested[found.index])
+    return _test(level, "Cochran", f"variances within {runs.many} of {usual} results", found, positions)
 
 
-def _test(level: Level, name: str, on: str, found: object, positions: object) -> Test:
-    return Test(
+def _test(level: Level, name: str, on: str, found: object, positions: object) -> OutlierTest:
+    return OutlierTest(
         level=level.level,
         name=name,
         on=on,
@@ -142,7 +151,13 @@ def _test(level: Level, name: str, on: str, found: object, positions: object) ->
     )
 
 
-def _rows(test: Test, level: Level) -> str:
+def _flagged(tests: list[OutlierTest]) -> list[int]:
+    """The single results that were flagged; whole runs only where no single result was."""
+    single = [t for t in tests if len(t.positions) == 1]
+    return sorted({p for t in single or tests for p in t.positions})
+
+
+def _rows(test: OutlierTest, level: Level) -> str:
     return row_ranges(level.index[list(test.positions)])
 
 

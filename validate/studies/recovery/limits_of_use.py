@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from validate.studies.contract import StudyInput
-from validate.studies.recovery.samples import is_recorded
+from validate.studies.recovery.grouping import is_recorded
 from validate.studies.recovery.settings import MINIMUM_DAYS, NATURAL, ROUND, SPIKES, RecoverySettings
 from validate.vocabulary.evaluation import StudyResult
 

@@ -22,7 +22,7 @@ SINGLE_LABORATORY = "; division by half of PRSD_R is a tradition of single labor
 
 def precision_findings(job: StudyInput, level: Level) -> tuple[Finding, ...]:
     """Spread of what was found, never of the recoveries: those hide the native content."""
-    unit, s_r, s_i = job.method.unit, repeatability(job, level), intermediate(job, level)
+    s_r, s_i = repeatability(job, level), intermediate(job, level)
     return (
         _standard_deviation(job, level, "s_r", s_r, S_R_FORMULA),
         _relative(job, level, "rsd_r", s_r, "RSD_r = 100·s_r/x̄"),
@@ -59,7 +59,9 @@ def _relative(job: StudyInput, level: Level, name: str, spread: Spread, formula:
     if spread.value is not None and spread.mean <= 0:
         spread = Spread(None, "the mean is not above zero: no relative standard deviation")
     factor = 100 / spread.mean if spread.value is not None else 1.0
-    return _finding(job, level, name, "%", spread, factor, formula, f"100 · {spread.expression} / {{mean}}", (_mean(job, spread),))
+    return _finding(
+        job, level, name, "%", spread, factor, formula, f"100 · {spread.expression} / {{mean}}", (_mean(job, spread),)
+    )
 
 
 def _horrat(job: StudyInput, level: Level, name: str, spread: Spread) -> Finding:
@@ -79,7 +81,13 @@ def _horrat(job: StudyInput, level: Level, name: str, spread: Spread) -> Finding
     predicted = predicted_rsd_percent(fraction, model=model)
     symbols = (
         _mean(job, spread),
-        Symbol(name="share", printed="share", meaning="part of PRSD_R that this form divides by", value=DIVISOR[kind], unit=""),
+        Symbol(
+            name="share",
+            printed="share",
+            meaning="part of PRSD_R that this form divides by",
+            value=DIVISOR[kind],
+            unit="",
+        ),
         Symbol(name="prsd", printed="PRSD_R", meaning=f"predicted RSD_R at the {words}", value=predicted, unit="%"),
     )
     expression = f"100 · {spread.expression} / {{mean}} / ({{share}} · {{prsd}})"
@@ -102,7 +110,16 @@ def _finding(
     sources = "; ".join(filter(None, (spread.source, source)))
     if spread.value is None or spread.limits is None:
         reason = level.why_empty if level.n == 0 else spread.reason
-        return Finding(name=name, level=level.level, value=None, unit=unit, reason=reason, formula=formula, source=sources, rows=level.rows)
+        return Finding(
+            name=name,
+            level=level.level,
+            value=None,
+            unit=unit,
+            reason=reason,
+            formula=formula,
+            source=sources,
+            rows=level.rows,
+        )
     return Finding(
         name=name,
         level=level.level,
@@ -123,7 +140,9 @@ def _finding(
 
 
 def _mean(job: StudyInput, spread: Spread) -> Symbol:
-    return Symbol(name="mean", printed="x̄", meaning="mean of the results found", value=spread.mean, unit=job.method.unit)
+    return Symbol(
+        name="mean", printed="x̄", meaning="mean of the results found", value=spread.mean, unit=job.method.unit
+    )
 
 
 def _settings(job: StudyInput) -> RecoverySettings:

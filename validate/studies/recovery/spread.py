@@ -8,8 +8,9 @@ from validate.stats.descriptive import summary
 from validate.stats.intervals import Limits, sd_limits
 from validate.stats.precision import OneWay, intermediate_limits, one_way, repeatability_limits
 from validate.studies.contract import StudyInput
+from validate.studies.recovery.grouping import Grouping
 from validate.studies.recovery.judgeable import LimitsAt
-from validate.studies.recovery.samples import Grouping, Level
+from validate.studies.recovery.samples import Level
 from validate.vocabulary.finding import Sampling, Symbol
 
 ISO_5725 = "one-way analysis of variance, ISO 5725-2 (from memory)"
@@ -48,7 +49,8 @@ def repeatability(job: StudyInput, level: Level) -> Spread:
     if runs.count == 1:
         return _plain(job, level, f"SD of the results of the one {runs.one}")
     if level.n == runs.count:
-        return Spread(None, f"one result per {runs.one}: repeatability cannot be told from the spread between {runs.many}")
+        words = f"repeatability cannot be told from the spread between {runs.many}"
+        return Spread(None, f"one result per {runs.one}: {words}")
     fit = one_way(level.found, runs.codes)
     return Spread(
         value=fit.s_r,
@@ -92,8 +94,13 @@ def intermediate(job: StudyInput, level: Level) -> Spread:
         symbols=_mean_squares(job, fit, runs),
         sampling=_sampling_of_sum(fit),
         source=f"{ISO_5725}; limits by Graybill and Wang 1980 (from memory)",
-        notes=tuple(note.replace("groups", runs.many).replace("between-group", f"between-{runs.one}") for note in fit.notes),
+        notes=tuple(_in_words(note, runs) for note in fit.notes),
     )
+
+
+def _in_words(note: str, runs: Grouping) -> str:
+    """`groups` in a note of the statistics, called what they are."""
+    return note.replace("between-group", f"between-{runs.one}").replace("groups", runs.many)
 
 
 def _plain(job: StudyInput, level: Level, words: str) -> Spread:

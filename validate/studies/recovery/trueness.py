@@ -35,10 +35,10 @@ def trueness_findings(job: StudyInput, level: Level) -> tuple[Finding, ...]:
     unit = job.method.unit
     reason = _reason(level)
     if reason is not None:
-        shapes = (("mean_recovery", "%", RECOVERY_FORMULA), ("bias", unit, BIAS_FORMULA), ("bias_percent", "%", BIAS_PERCENT_FORMULA))
-        return tuple(
-            Finding(name=name, level=level.level, value=None, unit=shown, reason=reason, formula=formula, source=GUM, rows=level.rows)
-            for name, shown, formula in shapes
+        return (
+            _missing(level, "mean_recovery", "%", RECOVERY_FORMULA, reason),
+            _missing(level, "bias", unit, BIAS_FORMULA, reason),
+            _missing(level, "bias_percent", "%", BIAS_PERCENT_FORMULA, reason),
         )
     percent, bias = mean_recovery(job, level), mean_bias(job, level)
     relative = Estimate(percent.value - 100, percent.u, percent.df)
@@ -62,7 +62,11 @@ def mean_recovery(job: StudyInput, level: Level) -> Estimate:
         level.found, reference.value, known, u_added=reference.u, groups=level.mean_groups, paired=paired, level=0.95
     )
     per_unit = 100 / reference.value
-    terms = [Term(found.u_found**2, level.df_of_mean), Term(found.u_added**2, inf), *_shared_terms(job, level, per_unit)]
+    terms = [
+        Term(found.u_found**2, level.df_of_mean),
+        Term(found.u_added**2, inf),
+        *_shared_terms(job, level, per_unit),
+    ]
     if native is not None:
         terms.append(Term((per_unit * native.u) ** 2, inf if native.df is None else native.df))
     return _combined(found.percent, terms)
@@ -76,9 +80,7 @@ def mean_bias(job: StudyInput, level: Level) -> Estimate:
     values = level.found if level.paired_native is None else level.found - level.paired_native
     target = reference.value + (native.value if native else 0.0)
     u_native = native.u if native else 0.0
-    found = bias_test(
-        values, target, u_reference=hypot(reference.u, u_native), groups=level.mean_groups, level=0.95
-    )
+    found = bias_test(values, target, u_reference=hypot(reference.u, u_native), groups=level.mean_groups, level=0.95)
     terms = [Term(found.u_mean**2, level.df_of_mean), Term(reference.u**2, inf), *_shared_terms(job, level, 1.0)]
     if native is not None:
         terms.append(Term(native.u**2, inf if native.df is None else native.df))
@@ -106,8 +108,17 @@ def _reason(level: Level) -> str | None:
     return None
 
 
-def _finding(job: StudyInput, level: Level, name: str, unit: str, estimate: Estimate, formula: str, expression: str) -> Finding:
+def _missing(level: Level, name: str, unit: str, formula: str, reason: str) -> Finding:
+    return Finding(
+        name=name, level=level.level, value=None, unit=unit, reason=reason, formula=formula, source=GUM, rows=level.rows
+    )
+
+
+def _finding(
+    job: StudyInput, level: Level, name: str, unit: str, estimate: Estimate, formula: str, expression: str
+) -> Finding:
     knows_scatter = estimate.u is not None
+    df = None if isinf(estimate.df) else estimate.df
     return Finding(
         name=name,
         level=level.level,
@@ -116,12 +127,12 @@ def _finding(job: StudyInput, level: Level, name: str, unit: str, estimate: Esti
         blocked=blocks_of(job, level, level.sd if knows_scatter else None),
         intervals=intervals_of(job, estimate.limits) if knows_scatter else (),
         n=level.n,
-        df=None if isinf(estimate.df) else estimate.df,
+        df=df,
         groups=level.group_count,
         formula=formula,
         source=GUM,
         working=Working(expression=expression, symbols=_symbols(job, level)),
-        sampling=Sampling(kind="mean", se=estimate.u, df=None if isinf(estimate.df) else estimate.df) if knows_scatter else None,
+        sampling=Sampling(kind="mean", se=estimate.u, df=df) if knows_scatter else None,
         rows=level.rows,
         notes=_notes(level),
     )
