@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from itertools import groupby
 from typing import Any
 
@@ -14,14 +14,24 @@ from validate.dossier.context import (
     Heading,
     InputLine,
     Listing,
-    Material,
     Page,
     Pair,
     RequirementGroup,
-    Signature,
     StudySection,
     Treatment,
     VerdictCount,
+)
+from validate.dossier.declared import (
+    MATERIALS,
+    ORIGIN_MARKS,
+    PURPOSES,
+    identification,
+    identification_line,
+    materials,
+    metadata,
+    method,
+    pairs,
+    signatures,
 )
 from validate.dossier.words import (
     VERDICT_WORDS,
@@ -36,20 +46,6 @@ from validate.dossier.words import (
 from validate.vocabulary.evaluation import Amendment, Evaluation, Exclusion, InputFile, StudyEvaluation
 from validate.vocabulary.verdict import Verdict
 
-ACTS = ("planned", "measured", "checked", "approved")
-MATERIALS = "materials."
-PURPOSES = {
-    "verification": "Verification: a method used as it was written, held against what is claimed for it.",
-    "validation": "Validation: what the method can do in this laboratory's hands, shown for the first time.",
-    "extension": "Extension: a validated method taken to another matrix, range, instrument, analyst or site.",
-    "lot": "Acceptance of a new lot.",
-    "revalidation": "Revalidation after a change.",
-}
-INTENDED_USES = {
-    "quantitative": "Quantitative: the number itself is reported.",
-    "screening": "Screening against a limit: the number decides whether a sample is suspect.",
-}
-ORIGIN_MARKS = {"invented": "Data invented for demonstration", "published": "Published data, evaluated anew"}
 CONTENTS = (
     ("1", "Conclusion and identification", "conclusion"),
     ("2", "Requirements and verdicts", "requirements"),
@@ -68,12 +64,12 @@ def assemble(evaluation: Evaluation, inputs: Mapping[str, bytes], words: Words, 
     origin = protocol.get("origin", {})
     return Page(
         title=str(protocol.get("title", protocol.get("id", ""))),
-        metadata=_metadata(protocol, evaluation.software),
-        identification_line=_identification_line(protocol),
+        metadata=metadata(protocol, evaluation.software),
+        identification_line=identification_line(protocol),
         origin_mark=ORIGIN_MARKS.get(origin.get("data", ""), ""),
         origin_sentence=str(origin.get("statement", "")),
-        identification=_identification(protocol),
-        method=_method(protocol.get("method", {})),
+        identification=identification(protocol),
+        method=method(protocol.get("method", {})),
         purpose_sentence=PURPOSES.get(protocol.get("purpose", ""), str(protocol.get("purpose", ""))),
         conclusion=evaluation.conclusion,
         verdict_counts=_verdict_counts(evaluation),
@@ -95,96 +91,24 @@ def assemble(evaluation: Evaluation, inputs: Mapping[str, bytes], words: Words, 
         studies=_studies(evaluation, words, bodies),
         limits=tuple(Pair(study.title, text) for study in evaluation.studies for text in study.limits),
         omitted_sentence=_omitted_sentence(evaluation),
-        listings=tuple(_listing(item, inputs[item.name], evaluation) for item in evaluation.inputs if item.name in inputs),
-        materials=_materials(protocol.get("materials", {}), evaluation),
+        listings=tuple(
+            _listing(item, inputs[item.name], evaluation) for item in evaluation.inputs if item.name in inputs
+        ),
+        materials=materials(protocol.get("materials", {}), evaluation),
         inputs=tuple(_input_line(item) for item in evaluation.inputs),
         catalogue=evaluation.catalogue,
         notices=evaluation.notices,
         software=evaluation.software,
-        signatures=_signatures(protocol.get("people", {})),
+        signatures=signatures(protocol.get("people", {})),
     )
-
-
-def _identification_line(protocol: Mapping[str, Any]) -> str:
-    parts = [str(protocol.get("id", "")), f"edition {protocol.get('edition', '')}", str(protocol.get("laboratory", ""))]
-    return " · ".join(part for part in parts if part)
-
-
-def _identification(protocol: Mapping[str, Any]) -> tuple[Pair, ...]:
-    lines = [
-        ("Laboratory", protocol.get("laboratory")),
-        ("Protocol", protocol.get("id")),
-        ("Edition", protocol.get("edition")),
-        ("Issued", protocol.get("issued")),
-        ("Supersedes", protocol.get("supersedes")),
-        ("Purpose", PURPOSES.get(protocol.get("purpose", ""), protocol.get("purpose"))),
-        ("Intended use", INTENDED_USES.get(protocol.get("intended_use", ""), protocol.get("intended_use"))),
-    ]
-    return _pairs(lines)
-
-
-def _method(method: Mapping[str, Any]) -> tuple[Pair, ...]:
-    unit = str(method.get("unit", ""))
-    scope, limit, reading = method.get("scope") or {}, method.get("limit") or {}, method.get("reading") or {}
-    lines = [
-        ("Measurand", method.get("measurand")),
-        ("Matrix", method.get("matrix")),
-        ("Basis", method.get("basis")),
-        ("Principle", method.get("principle")),
-        ("Scope", _range(scope.get("from"), scope.get("to"), unit)),
-        ("Limit", _limit(limit, unit)),
-        ("Reading", _reading(reading, unit)),
-        ("Defined by the method", "yes: the result is what this method reads" if method.get("defined_by_method") else None),
-    ]
-    return _pairs(lines)
-
-
-def _pairs(lines: Sequence[tuple[str, Any]]) -> tuple[Pair, ...]:
-    return tuple(Pair(label, _text(value)) for label, value in lines if value not in (None, "", [], {}))
-
-
-def _text(value: Any) -> str:
-    """Plain data of the protocol as words: numbers with our signs, lists and mappings in one line."""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, (int, float)):
-        return numbers.calculator(value)
-    if isinstance(value, Mapping):
-        if set(value) >= {"value", "unit", "text"}:
-            return str(value["text"])
-        return "; ".join(f"{key}: {_text(item)}" for key, item in value.items())
-    if isinstance(value, (list, tuple)):
-        return ", ".join(_text(item) for item in value)
-    return str(value)
-
-
-def _range(low: Any, high: Any, unit: str) -> str | None:
-    if low is None and high is None:
-        return None
-    if low is None or high is None:
-        return f"up to {numbers.with_unit(_text(high), unit)}" if low is None else f"from {numbers.with_unit(_text(low), unit)}"
-    return f"{_text(low)} to {numbers.with_unit(_text(high), unit)}"
-
-
-def _limit(limit: Mapping[str, Any], unit: str) -> str | None:
-    if limit.get("value") is None:
-        return None
-    origin = ", ".join(_text(limit[key]) for key in ("source", "reason") if limit.get(key))
-    value = numbers.with_unit(_text(limit["value"]), unit)
-    return f"{value} ({origin})" if origin else value
-
-
-def _reading(reading: Mapping[str, Any], unit: str) -> str | None:
-    parts = [
-        f"{name} {numbers.with_unit(_text(reading[name]), unit)}" for name in ("resolution", "floor") if reading.get(name) is not None
-    ]
-    return ", ".join(parts) or None
 
 
 def _verdict_counts(evaluation: Evaluation) -> tuple[VerdictCount, ...]:
     conclusion = evaluation.conclusion
     counts = {Verdict.MET: conclusion.met, Verdict.NOT_MET: conclusion.not_met, Verdict.NOT_SHOWN: conclusion.not_shown}
-    return tuple(VerdictCount(VERDICT_WORDS[v], slug(v), f"{count} of {conclusion.criteria}") for v, count in counts.items())
+    return tuple(
+        VerdictCount(VERDICT_WORDS[v], slug(v), f"{count} of {conclusion.criteria}") for v, count in counts.items()
+    )
 
 
 def _firm_sentence(evaluation: Evaluation) -> str:
@@ -197,7 +121,9 @@ def _firm_sentence(evaluation: Evaluation) -> str:
 def _requirement_groups(evaluation: Evaluation, words: Words) -> tuple[RequirementGroup, ...]:
     studies = {study.name: study for study in evaluation.studies}
     groups = []
-    for (name, finding), items in groupby(evaluation.requirements, key=lambda r: (r.criterion.study, r.criterion.finding)):
+    for (name, finding), items in groupby(
+        evaluation.requirements, key=lambda r: (r.criterion.study, r.criterion.finding)
+    ):
         study = studies[name]
         groups.append(
             RequirementGroup(
@@ -252,14 +178,21 @@ def _changed_figures(evaluation: Evaluation, words: Words) -> tuple[ChangedFigur
         reported = {(f.name, f.level): f for f in study.as_reported.findings}
         for key in dict.fromkeys([*reported, *recorded]):
             before, after = recorded.get(key), reported.get(key)
-            if before == after or (before and after and before.value == after.value and before.intervals == after.intervals):
+            if before == after or (
+                before and after and before.value == after.value and before.intervals == after.intervals
+            ):
                 continue
             lines.append(_changed_figure(study, key, before, after, verdicts, words))
     return tuple(lines)
 
 
 def _changed_figure(
-    study: StudyEvaluation, key: tuple[str, str | None], before: Any, after: Any, verdicts: Mapping[str, Any], words: Words
+    study: StudyEvaluation,
+    key: tuple[str, str | None],
+    before: Any,
+    after: Any,
+    verdicts: Mapping[str, Any],
+    words: Words,
 ) -> ChangedFigure:
     name, level = key
     pair = verdicts.get((after or before) and f"{study.name}/{name}" + (f"@{level}" if level is not None else ""))
@@ -289,7 +222,9 @@ def _studies(evaluation: Evaluation, words: Words, bodies: Mapping[str, Markup])
             number=f"5.{i}",
             study=study,
             body=bodies[study.name],
-            notes=_pairs([("Study", study.name), ("Kind", study.kind), ("Data", study.data_file or "no table: not measured yet")]),
+            notes=pairs(
+                [("Study", study.name), ("Kind", study.kind), ("Data", study.data_file or "no table: not measured yet")]
+            ),
             workings=tuple(words.workings(study)),
         )
         for i, study in enumerate(evaluation.studies, start=1)
@@ -300,7 +235,8 @@ def _omitted_sentence(evaluation: Evaluation) -> str:
     matrix = evaluation.protocol.get("method", {}).get("matrix", "the matrix")
     return (
         f"The findings describe the measurement of test portions of {matrix} that were brought to the laboratory. "
-        "They hold no contribution from taking and dividing the sample, from storage before the work, or from factors listed as not varied."
+        "They hold no contribution from taking and dividing the sample, from storage before the work, "
+        "or from factors listed as not varied."
     )
 
 
@@ -323,33 +259,6 @@ def _listing(item: InputFile, content: bytes, evaluation: Evaluation) -> Listing
 
 
 def _input_line(item: InputFile) -> InputLine:
-    return InputLine(item.name, item.role, f"{numbers.whole(item.size_bytes)} bytes", item.sha256, f"file-{anchor_text(item.name)}")
-
-
-def _materials(materials: Mapping[str, Any], evaluation: Evaluation) -> tuple[Material, ...]:
-    kept = {item.key.removeprefix(MATERIALS) for item in evaluation.recorded_only if item.key.startswith(MATERIALS)}
-    return tuple(
-        Material(
-            name=name,
-            facts=_pairs(list(facts.items())) if isinstance(facts, Mapping) else (Pair("", _text(facts)),),
-            kept="Recorded, not evaluated by this version." if name in kept else "",
-        )
-        for name, facts in materials.items()
-    )
-
-
-def _signatures(people: Mapping[str, Any]) -> tuple[Signature, ...]:
-    return tuple(Signature(act, _text(people[act]) if people.get(act) else "") for act in ACTS)
-
-
-def _metadata(protocol: Mapping[str, Any], software: str) -> tuple[Pair, ...]:
-    issued = protocol.get("issued")
-    return _pairs(
-        [
-            ("author", protocol.get("laboratory")),
-            ("description", "Method dossier"),
-            ("generator", software),
-            ("dcterms.created", issued),
-            ("dcterms.modified", issued),
-        ]
+    return InputLine(
+        item.name, item.role, f"{numbers.whole(item.size_bytes)} bytes", item.sha256, f"file-{anchor_text(item.name)}"
     )

@@ -15,11 +15,12 @@ LONGEST = 20
 
 @dataclass(frozen=True)
 class Label:
-    """A text at the right of a picture that belongs to the height `y` (data units)."""
+    """A text that belongs to the place `at` (data units): at the right of a picture, or on top of it."""
 
     text: str
-    y: float
+    at: float
     color: str
+    on_top: bool = False
 
     @cached_property
     def lines(self) -> list[str]:
@@ -72,6 +73,18 @@ def spread(wanted: Sequence[float], labels: Sequence[Label], height: float) -> l
             places[i] = bottom + labels[i].height / 2
             bottom += labels[i].height
     return places
+
+
+def staggered(labels: Sequence[tuple[float, float]]) -> list[int]:
+    """For labels on top, given as centre and width: the line each one stands on, so that none overlap."""
+    tiers = [0] * len(labels)
+    ends: list[float] = []
+    for i in sorted(range(len(labels)), key=lambda i: labels[i][0]):
+        centre, width = labels[i]
+        free = next((tier for tier, end in enumerate(ends) if centre - width / 2 > end + 4.0), len(ends))
+        ends[free : free + 1] = [centre + width / 2]
+        tiers[i] = free
+    return tiers
 
 
 def _touch(lower: tuple[list[int], float, float], upper: tuple[list[int], float, float]) -> bool:

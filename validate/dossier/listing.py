@@ -32,7 +32,10 @@ def numbered(content: bytes, marks: Mapping[int, str]) -> tuple[str, str]:
     head = [_line(i, line, width, marks) for i, line in enumerate(lines[:ENDS], start=1)]
     first_of_tail = len(lines) - ENDS + 1
     tail = [_line(i, line, width, marks) for i, line in enumerate(lines[-ENDS:], start=first_of_tail)]
-    left_out = f"Lines {ENDS + 1} to {first_of_tail - 1} of {len(lines)} are not printed; the file with the hash above holds them."
+    left_out = (
+        f"Lines {ENDS + 1} to {first_of_tail - 1} of {len(lines)} are not printed; "
+        "the file with the hash above holds them."
+    )
     return "\n".join([*head, "…".rjust(width + 2), *tail]), left_out
 
 

@@ -13,7 +13,7 @@ are set in threes with a narrow no-break space; nothing depends on the locale.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from decimal import ROUND_HALF_EVEN, Context, Decimal
 
 MINUS = "−"
@@ -73,7 +73,21 @@ def significant(value: float, digits: int = SIGNIFICANT) -> str:
         return "0"
     if float(value).is_integer() and abs(value) < 1_000_000:
         return plain(Decimal(int(value)))
-    return plain(rounded(value, place_of(value, digits)))
+    return plain(rounded(value, min(0, place_of(value, digits))))
+
+
+def column(values: Sequence[float | None], digits: int = SIGNIFICANT) -> list[str]:
+    """The numbers of a table column; a dash for none.
+
+    Where they span at most two powers of ten all are given to one place, at which the largest
+    has `digits` significant digits; else each is rounded by itself.
+    """
+    sizes = [abs(v) for v in values if v]
+    orders = {Decimal(repr(float(size))).adjusted() for size in sizes}
+    if not sizes or max(orders) - min(orders) > TWO or all(float(size).is_integer() for size in sizes):
+        return [EN_DASH if v is None else significant(v, digits) for v in values]
+    place = min(0, place_of(max(sizes), digits))
+    return [EN_DASH if v is None else plain(rounded(v, place)) for v in values]
 
 
 def calculator(value: float) -> str:
@@ -103,9 +117,11 @@ def percent_of_one(value: float) -> str:
 
 def plain(number: Decimal, *, separate: bool = True) -> str:
     """A decimal as text: U+2212 for minus, thousands set apart, a power of ten when very large or small."""
-    if number and not -5 <= number.adjusted() <= 8:
+    if number and not -4 <= number.adjusted() <= 8:
         mantissa, exponent = f"{number:E}".split("E")
-        return f"{mantissa.replace('-', MINUS)}{NO_BREAK_SPACE}×{NO_BREAK_SPACE}10{str(int(exponent)).translate(_RAISED)}"
+        return (
+            f"{mantissa.replace('-', MINUS)}{NO_BREAK_SPACE}×{NO_BREAK_SPACE}10{str(int(exponent)).translate(_RAISED)}"
+        )
     if number == 0:
         number = abs(number)
     whole_part, point, decimals = f"{number:f}".replace("-", MINUS).partition(".")

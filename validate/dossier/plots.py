@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import io
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup
 
 from validate.dossier import numbers
-from validate.dossier.labels import Label, font_file, label_width, spread, wrapped
+from validate.dossier.labels import LINE_HEIGHT, Label, font_file, label_width, spread, staggered, wrapped
 from validate.dossier.svg import finished
 from validate.vocabulary.plot import Axis, Band, Bars, Line, Plot, Points, Rule, Whiskers
 
@@ -28,7 +29,7 @@ FONT = "Libertinus Serif"
 SIZE = 8.5
 WIDTH, HEIGHT = 346.0, 208.0
 """Size in points: the width of the text column, so that letters keep their size in print."""
-TOP, RIGHT = 16.0, 8.0
+TOP, RIGHT, GAP = 22.0, 4.0, 7.0
 MARKS = {"dot": "o", "ring": "o", "cross": "x", "square": "s", "triangle": "^"}
 MARK_SIGNS = {"dot": "●", "ring": "○", "cross": "×", "square": "■", "triangle": "▲"}
 DASHES: dict[str, Any] = {"solid": "-", "dashed": (0, (5, 3)), "dotted": (0, (1, 2))}
@@ -114,11 +115,13 @@ def _line(axes: Axes, layer: Line, gid: str) -> Label | None:
 
 def _whiskers(axes: Axes, layer: Whiskers, gid: str) -> Label | None:
     bottom, top = axes.get_ylim()
-    for x, y, low, high in zip(layer.x, layer.y, layer.low, layer.high, strict=True):
+    for x, low, high in zip(layer.x, layer.low, layer.high, strict=True):
         ends = (bottom if low is None else low, top if high is None else high)
         axes.plot([x, x], ends, color=ACCENT, linewidth=1.1, zorder=6, solid_capstyle="butt")
         for end, closed, open_mark in ((ends[0], low is not None, "v"), (ends[1], high is not None, "^")):
-            axes.plot([x], [end], marker="_" if closed else open_mark, color=ACCENT, markersize=6 if closed else 4, zorder=6)
+            axes.plot(
+                [x], [end], marker="_" if closed else open_mark, color=ACCENT, markersize=6 if closed else 4, zorder=6
+            )
     axes.plot(
         layer.x, layer.y, linestyle="none", marker="D", markersize=4.4, color=ACCENT,
         markeredgecolor="white", markeredgewidth=0.6, gid=gid, zorder=7,
@@ -137,17 +140,23 @@ def _rule(axes: Axes, layer: Rule, gid: str) -> Label | None:
         axes.axhline(layer.at, **how)
         return _label(layer.label, layer.at, ACCENT)
     axes.axvline(layer.at, **how)
-    axes.annotate(
-        layer.label, (layer.at, 1), xycoords=("data", "axes fraction"), xytext=(0, 3), textcoords="offset points",
-        ha="center", va="bottom", color=ACCENT, annotation_clip=False,
-    )  # fmt: skip
-    return None
+    return Label(layer.label, layer.at, ACCENT, on_top=True) if layer.label else None
 
 
 def _bars(axes: Axes, layer: Bars, gid: str) -> Label | None:
-    gaps = [b - a for a, b in zip(sorted(layer.x), sorted(layer.x)[1:], strict=False) if b > a]
-    axes.bar(layer.x, layer.y, width=0.7 * min(gaps, default=1.0), color="#d9d9d9", edgecolor=INK, linewidth=0.6, zorder=2, gid=gid)
+    edges = _bar_edges(layer, axes.get_xscale() == "log")
+    axes.bar(
+        [low for low, _ in edges], layer.y, width=[high - low for low, high in edges], align="edge",
+        color="#d9d9d9", edgecolor=INK, linewidth=0.6, zorder=2, gid=gid,
+    )  # fmt: skip
     return _label(layer.label, layer.y[-1]) if layer.y else None
+
+
+def _bar_edges(layer: Bars, log: bool) -> list[tuple[float, float]]:
+    """Left and right of every bar; bars are equally wide on paper, on a log axis too."""
+    places = [math.log10(x) for x in layer.x] if log else list(layer.x)
+    half = 0.35 * min((b - a for a, b in pairwise(sorted(set(places)))), default=1.0)
+    return [(10 ** (p - half), 10 ** (p + half)) if log else (p - half, p + half) for p in places]
 
 
 def _label(text: str, y: float, color: str = INK) -> Label | None:
@@ -156,7 +165,9 @@ def _label(text: str, y: float, color: str = INK) -> Label | None:
 
 def _visible(layer: Points, axes: Axes) -> list[int]:
     (left, right), (bottom, top) = axes.get_xlim(), axes.get_ylim()
-    return [i for i, (x, y) in enumerate(zip(layer.x, layer.y, strict=True)) if left <= x <= right and bottom <= y <= top]
+    return [
+        i for i, (x, y) in enumerate(zip(layer.x, layer.y, strict=True)) if left <= x <= right and bottom <= y <= top
+    ]
 
 
 def _told(layer: Points, axes: Axes) -> tuple[list[tuple[int | None, str]], int]:
@@ -168,14 +179,14 @@ def _told(layer: Points, axes: Axes) -> tuple[list[tuple[int | None, str]], int]
 
 
 def _set_limits(axes: Axes, plot: Plot, layers: Sequence[Any]) -> None:
-    xs, ys = _extent(layers)
+    xs, ys = _extent(layers, plot.x.scale == "log")
     axes.set_xscale(plot.x.scale)
     axes.set_yscale(plot.y.scale)
     axes.set_xlim(_limits(plot.x, xs, 0.05))
     axes.set_ylim(_limits(plot.y, ys, 0.08))
 
 
-def _extent(layers: Sequence[Any]) -> tuple[list[float], list[float]]:
+def _extent(layers: Sequence[Any], log: bool) -> tuple[list[float], list[float]]:
     xs: list[float] = []
     ys: list[float] = []
     for layer in layers:
@@ -187,6 +198,7 @@ def _extent(layers: Sequence[Any]) -> tuple[list[float], list[float]]:
             ys.extend(v for v in getattr(layer, name, ()) if v is not None)
         if isinstance(layer, Bars):
             ys.append(0.0)
+            xs.extend(edge for edges in _bar_edges(layer, log) for edge in edges)
     return xs, ys
 
 
@@ -219,7 +231,9 @@ def _dress(axes: Axes, plot: Plot) -> None:
             matplotlib_axis.set_major_locator(FixedLocator(places))
             matplotlib_axis.set_ticklabels([wrapped(axis.categories[i - 1], 12) for i in places])
             continue
-        locator = LogLocator(subs=(1.0, 2.0, 5.0)) if axis.scale == "log" else MaxNLocator(shown, steps=[1, 2, 2.5, 5, 10])
+        locator = (
+            LogLocator(subs=(1.0, 2.0, 5.0)) if axis.scale == "log" else MaxNLocator(shown, steps=[1, 2, 2.5, 5, 10])
+        )
         matplotlib_axis.set_major_locator(locator)
         matplotlib_axis.set_major_formatter(lambda value, _: numbers.significant(value, 6).rstrip())
         matplotlib_axis.set_minor_formatter(NullFormatter())
@@ -228,29 +242,32 @@ def _dress(axes: Axes, plot: Plot) -> None:
 
 def _arrange(figure: Any, axes: Axes, plot: Plot, labels: Sequence[Label]) -> None:
     """Fixed margins from measured texts; the y label lies flat above its axis, labels stand at the right."""
-    ticks = [label_width(text) for value in axes.get_yticks() for text in [_tick_text(plot.y, value)]]
-    left = 10.0 + max(ticks, default=10.0)
-    right = RIGHT + max((label_width(line) for label in labels for line in label.lines), default=0.0) + (8.0 if labels else 0.0)
+    beside, above = [x for x in labels if not x.on_top], [x for x in labels if x.on_top]
+    left = 10.0 + max((label_width(_tick_text(plot.y, value)) for value in axes.get_yticks()), default=10.0)
+    right = RIGHT + max((label_width(line) + GAP for label in beside for line in label.lines), default=0.0)
     lines = max((text.count("\n") + 1 for c in plot.x.categories for text in [wrapped(c, 12)]), default=1)
     bottom = 24.0 + 10.0 * lines
-    top = TOP + 14.0
-    axes.set_position((left / WIDTH, bottom / HEIGHT, (WIDTH - left - right) / WIDTH, (HEIGHT - bottom - top) / HEIGHT))
-    axes.annotate(
-        plot.y.label, (0, HEIGHT), xycoords="figure points", xytext=(2, -SIZE - 3), textcoords="offset points",
-        ha="left", va="baseline", annotation_clip=False,
-    )  # fmt: skip
-    height = HEIGHT - bottom - top
-    to_points = _height_of(axes, height)
-    for label, place in zip(labels, spread([to_points(label.y) for label in labels], labels, height), strict=True):
-        figure.text((WIDTH - right + 8.0) / WIDTH, (bottom + place) / HEIGHT, "\n".join(label.lines), color=label.color,
+    width = WIDTH - left - right
+    across = _along(axes.get_xlim(), axes.get_xscale(), width)
+    tiers = staggered([(across(label.at), label_width(label.text)) for label in above])
+    height = HEIGHT - bottom - TOP - LINE_HEIGHT * max((tier + 1 for tier in tiers), default=0)
+    axes.set_position((left / WIDTH, bottom / HEIGHT, width / WIDTH, height / HEIGHT))
+    figure.text(2.0 / WIDTH, (HEIGHT - SIZE) / HEIGHT, plot.y.label, ha="left", va="baseline")
+    for label, tier in zip(above, tiers, strict=True):
+        place = ((left + across(label.at)) / WIDTH, (bottom + height + 3.0 + LINE_HEIGHT * tier) / HEIGHT)
+        figure.text(*place, label.text, color=label.color, ha="center", va="baseline")
+    up = _along(axes.get_ylim(), axes.get_yscale(), height)
+    for label, place in zip(beside, spread([up(label.at) for label in beside], beside, height), strict=True):
+        figure.text((WIDTH - right + GAP) / WIDTH, (bottom + place) / HEIGHT, "\n".join(label.lines), color=label.color,
                     va="center", ha="left", linespacing=1.0)  # fmt: skip
 
 
-def _height_of(axes: Axes, height: float) -> Any:
-    low, high = axes.get_ylim()
-    if axes.get_yscale() == "log":
-        return lambda y: height * math.log(y / low) / math.log(high / low) if y > 0 else 0.0
-    return lambda y: height * (y - low) / (high - low)
+def _along(limits: tuple[float, float], scale: str, length: float) -> Callable[[float], float]:
+    """Data value → points along an axis of `length` points."""
+    low, high = limits
+    if scale == "log":
+        return lambda value: length * math.log(value / low) / math.log(high / low) if value > 0 else 0.0
+    return lambda value: length * (value - low) / (high - low)
 
 
 def _tick_text(axis: Axis, value: float) -> str:

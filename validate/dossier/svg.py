@@ -25,7 +25,7 @@ def finished(source: str, plot: Plot, prefix: str, told: Mapping[str, Told]) -> 
     Ids that nothing refers to are dropped, the others begin with `prefix`. `told` holds for
     each layer of points (by its id) the row and text of every mark and how many are outside.
     """
-    root = ElementTree.fromstring(source)  # noqa: S314 - our own drawing, not a user's file
+    root = ElementTree.fromstring(source)
     for parent in list(root.iter()):
         for child in list(parent):
             if child.tag in (f"{{{SVG}}}metadata", f"{{{SVG}}}style"):

@@ -78,7 +78,9 @@ class Words:
     def filters(self) -> dict[str, Callable[..., Any]]:
         """Name → filter, as documented at the top of parts.html."""
         return {
-            "number": lambda value, digits=numbers.SIGNIFICANT: "" if value is None else numbers.significant(value, digits),
+            "number": lambda value, digits=numbers.SIGNIFICANT: (
+                "" if value is None else numbers.significant(value, digits)
+            ),
             "figure": self.figure,
             "limits": self.limits,
             "symbols": symbols,
@@ -160,7 +162,9 @@ class Words:
             df=numbers.whole(finding.df),
             recorded=self._recorded_text(study, recorded, finding) if treated else "",
             missing=(finding.reason or "no reason recorded") if finding.value is None else "",
-            working_anchor=finding_anchor(study.name, finding.name, finding.level, "working") if finding.working else "",
+            working_anchor=finding_anchor(study.name, finding.name, finding.level, "working")
+            if finding.working
+            else "",
             notes=(*(f"No verdict: {text}." for text in finding.blocked), *finding.notes),
         )
 
@@ -169,7 +173,9 @@ class Words:
             return "not computed"
         return "same" if recorded.value == reported.value else self.figure(recorded, study.name)
 
-    def criterion_views(self, requirements: Iterable[Requirement], study: StudyEvaluation | None = None) -> list[CriterionView]:
+    def criterion_views(
+        self, requirements: Iterable[Requirement], study: StudyEvaluation | None = None
+    ) -> list[CriterionView]:
         """Criteria with their judgements in words."""
         return [self._criterion_view(item) for item in requirements]
 
@@ -187,7 +193,9 @@ class Words:
             found=self.figure_with_unit(finding, criterion.study) if finding else "",
             limits=self.limits(finding, criterion.study) if finding else numbers.EN_DASH,
             finding_anchor=finding_anchor(criterion.study, criterion.finding, criterion.level) if finding else "",
-            judged_by="Judged by the estimate." if criterion.judge_by is JudgeBy.ESTIMATE else "Judged by the interval.",
+            judged_by="Judged by the estimate."
+            if criterion.judge_by is JudgeBy.ESTIMATE
+            else "Judged by the interval.",
             judgement=judgement,
             evidence_sentence=evidence_sentence(judgement),
             exception=exception_sentence(criterion, judgement),
@@ -296,21 +304,23 @@ def table_view(table: ResultTable) -> TableView:
     rows, left_out = table.rows, ""
     if len(rows) > MOST_TABLE_ROWS:
         half = MOST_TABLE_ROWS // 2
-        left_out = f"Rows {half + 1} to {len(rows) - half} of {len(rows)} are not printed; evaluation.json holds them all."
+        left_out = (
+            f"Rows {half + 1} to {len(rows) - half} of {len(rows)} are not printed; evaluation.json holds them all."
+        )
         rows = rows[:half] + rows[-half:]
     columns = tuple(ColumnView(c.title, c.unit, c.kind == "number") for c in table.columns)
+    texts = [_column_texts([row[i] for row in rows]) for i in range(len(columns))]
     return TableView(
         columns=columns,
-        rows=tuple(tuple(_cell(value, columns[i].numeric, i == 0) for i, value in enumerate(row)) for row in rows),
+        rows=tuple(
+            tuple(CellView(text, columns[i].numeric, header=i == 0) for i, text in enumerate(row))
+            for row in zip(*texts, strict=True)
+        ),
         left_out=left_out,
     )
 
 
-def _cell(value: str | float | None, numeric: bool, first: bool) -> CellView:
-    if value is None:
-        text = numbers.EN_DASH
-    elif isinstance(value, str):
-        text = value
-    else:
-        text = numbers.significant(value)
-    return CellView(text=text, numeric=numeric, header=first)
+def _column_texts(values: Sequence[str | float | None]) -> list[str]:
+    """Texts stay as they are; the numbers among them are rounded together."""
+    shown = iter(numbers.column([value for value in values if not isinstance(value, str)]))
+    return [value if isinstance(value, str) else next(shown) for value in values]
