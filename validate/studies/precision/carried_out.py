@@ -117,8 +117,8 @@ def limits_of_use(job: StudyInput, result: StudyResult) -> tuple[str, ...]:
         limits.append(f"The intermediate precision holds for what varied here: {_varied_words(states)}.")
     if scope_of(outer.called) is Scope.MATERIAL:
         limits.append(
-            f"The spread between {plural(outer.called)} belongs to the material, not to the method; only repeatability and "
-            "conditions within it are precision."
+            f"The spread between {plural(outer.called)} belongs to the material, not to the method; only repeatability "
+            "and conditions within it are precision."
         )
     if constant:
         limits.append(f"Did not vary, so that its effect is not in these figures: {', '.join(constant)}.")

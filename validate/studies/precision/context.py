@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 from validate.stats.intervals import Limits, mls_limits, satterthwaite_limits, sd_limits
 from validate.studies.contract import StudyInput
@@ -11,7 +12,7 @@ from validate.studies.precision.groups import LevelData
 from validate.studies.precision.kinds import BY_NAME
 from validate.studies.precision.model import Estimate
 from validate.studies.precision.settings import PrecisionSettings
-from validate.vocabulary.finding import Finding, Interval, Sampling, Symbol
+from validate.vocabulary.finding import Finding, Interval, Rows, Sampling, Symbol
 
 ISO_5725_2 = "ISO 5725-2:1994, 7.4 (clause from memory)"
 ISO_5725_3 = "ISO 5725-3:1994, 8 (clause from memory)"
@@ -23,6 +24,8 @@ RELATIVE = {
     "s_total": "rsd_total",
 }
 """Standard deviation → its relative form."""
+LONGEST_RANGES = 2000
+"""Characters of row ranges beyond which the level is named instead."""
 RESOLUTION_SHARE = 0.5
 """A standard deviation below this share of the reading's resolution gets no verdict."""
 
@@ -45,9 +48,18 @@ class LevelContext:
             level=self.data.level,
             value=value,
             unit=self.job.method.unit if unit == "method" else unit,
-            rows=(self.job.table.rows(self.data.rows),),
+            rows=(self.rows,),
             **parts,  # type: ignore[arg-type]
         )
+
+    @cached_property
+    def rows(self) -> Rows:
+        """The rows of this level; interleaved ones in words, where ranges would fill pages."""
+        exact = self.job.table.rows(self.data.rows)
+        if len(exact.ranges) <= LONGEST_RANGES:
+            return exact
+        first, last = self.data.rows.min(), self.data.rows.max()
+        return Rows(file=exact.file, ranges=f"{first}-{last}, the {self.data.n} of them at level {self.data.level}")
 
     @property
     def blocked_readings(self) -> tuple[str, ...]:
@@ -69,9 +81,8 @@ class LevelContext:
         if sd == 0:
             return ("the standard deviation is 0: all compared results are equal",)
         if resolution and sd < RESOLUTION_SHARE * resolution:
-            return (
-                f"the standard deviation is below half the resolution of the reading ({resolution:g} {self.job.method.unit})",
-            )
+            step = f"{resolution:g} {self.job.method.unit}"
+            return (f"the standard deviation is below half the resolution of the reading ({step})",)
         return ()
 
     def three(self, limits: Callable[[str, float], Interval]) -> tuple[Interval, ...]:

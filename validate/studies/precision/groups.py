@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -39,6 +39,17 @@ class LevelData:
     @property
     def n(self) -> int:
         return self.values.size
+
+    def chosen(self, mask: np.ndarray) -> LevelData:
+        """Only the results in `mask`; labels without a result left are dropped."""
+        kept = {column: np.unique(codes[mask], return_inverse=True) for column, codes in self.codes.items()}
+        return replace(
+            self,
+            values=self.values[mask],
+            rows=self.rows[mask],
+            codes={column: codes for column, (_, codes) in kept.items()},
+            labels={column: tuple(self.labels[column][i] for i in found) for column, (found, _) in kept.items()},
+        )
 
     def count(self, column: str) -> int:
         """Number of labels of a factor among the results."""

@@ -9,8 +9,8 @@ import numpy as np
 from validate.stats.precision_function import PrecisionFunction
 from validate.studies.precision.context import LevelContext
 from validate.studies.precision.model import Components
-from validate.studies.precision.tables import FORM_WORDS, Estimated, shown
-from validate.studies.precision.words import plural
+from validate.studies.precision.tables import FORM_WORDS, Estimated
+from validate.studies.precision.words import plural, shown
 from validate.vocabulary.evaluation import Remark
 from validate.vocabulary.plot import Axis, Bars, Line, Plot, Points, Rule
 
@@ -63,7 +63,8 @@ def _group_plot(context: LevelContext, found: Components) -> Plot:
     positions = np.arange(1, means.size + 1, dtype=float)
     return Plot(
         **common,
-        sentence=f"Compare the scatter of dots within a {outer.called} with that of the bars between {plural(outer.called)}.",
+        sentence=f"Compare the scatter of dots within a {outer.called} with that of the squares, the means of "
+        f"{plural(outer.called)}.",
         description=f"{words}; means of {plural(outer.called)} from {means.min():.4g} to {means.max():.4g} {unit}, "
         f"general mean {found.mean:.4g} {unit}.",
         x=Axis(label=outer.called, categories=data.labels[outer.column]),

@@ -64,7 +64,8 @@ def to_claim(context: LevelContext, s_r: Finding) -> Finding:
     )
     return scaled(
         context, "s_r_to_claim", s_r, 1 / sigma, "{s_r} / {claimed}", symbols,
-        formula="s_r / σ_r; χ² = ν · (s_r/σ_r)²", source=f"claim: {claimed.source}; comparison: ISO 5725-6 (from memory)",
+        formula="s_r / σ_r; χ² = ν · (s_r/σ_r)²",
+        source=f"claim: {claimed.source}; comparison: ISO 5725-6 (from memory)",
     )  # fmt: skip
 
 

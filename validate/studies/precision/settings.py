@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
+from pydantic import BeforeValidator, Field, PlainSerializer, WithJsonSchema, model_validator
 
 from validate.protocol.fields import Count, Label, LevelText, Sentence, level_text, read_number
 from validate.protocol.settings import Model, StudySettings
@@ -68,8 +68,8 @@ class Design(Model):
             scope_of(factor.called) is not Scope.WITHIN_LABORATORY for factor in self.factors
         ):
             raise ValueError(
-                "crossed factors are conditions within one laboratory (day, run, analyst, instrument, calibration, lot); "
-                "for materials declare levels, for laboratories a nested design"
+                "crossed factors are conditions within one laboratory (day, run, analyst, instrument, calibration, "
+                "lot); for materials declare levels, for laboratories a nested design"
             )
         if self.kind == "nested" and scope_of(self.outer.called) < scope_of(self.inner[0].called):
             raise ValueError(
@@ -90,9 +90,15 @@ def read_claimed_sd(value: Any) -> dict[str, float]:
     return claimed
 
 
+def as_written(claimed: dict[str, float]) -> float | dict[str, float]:
+    """The claim in the form of the protocol: a number when it speaks of every level."""
+    return claimed[""] if list(claimed) == [""] else claimed
+
+
 ClaimedSd = Annotated[
     dict[str, float],
     BeforeValidator(read_claimed_sd),
+    PlainSerializer(as_written),
     WithJsonSchema(
         {
             "anyOf": [

@@ -20,10 +20,11 @@ from validate.studies.precision.checking import check
 from validate.studies.precision.context import LevelContext
 from validate.studies.precision.designs import components
 from validate.studies.precision.findings import level_findings, missing_findings
-from validate.studies.precision.flags import outlier_tests, remarks
 from validate.studies.precision.groups import by_level
 from validate.studies.precision.kinds import BY_NAME, FINDINGS
+from validate.studies.precision.outliers import outlier_table, outlier_tests, with_and_without
 from validate.studies.precision.pictures import components_plot, group_plots, left_out, level_plot
+from validate.studies.precision.remarks import remarks
 from validate.studies.precision.settings import PrecisionSettings
 from validate.studies.precision.tables import (
     claim_table,
@@ -31,7 +32,6 @@ from validate.studies.precision.tables import (
     forms_of,
     forms_table,
     limits_table,
-    outlier_table,
 )
 from validate.tables.table import Column
 from validate.vocabulary.evaluation import StudyResult
@@ -84,6 +84,7 @@ def evaluate(job: StudyInput) -> StudyResult:
         claim_table(settings, [f for f in findings if f.name == "s_r"], unit),
         forms_table(fits, words),
         outlier_table(tests),
+        with_and_without(contexts, tests),
     )
     return StudyResult(
         findings=tuple(findings),

@@ -7,9 +7,9 @@ from collections.abc import Iterable, Mapping
 from validate.stats import precision
 from validate.stats.precision_function import PrecisionFunction, precision_function
 from validate.studies.precision.context import LevelContext
-from validate.studies.precision.flags import OutlierTest
 from validate.studies.precision.model import Components
 from validate.studies.precision.settings import PrecisionSettings
+from validate.studies.precision.words import shown
 from validate.vocabulary.evaluation import ResultTable, TableColumn
 from validate.vocabulary.finding import Finding
 
@@ -20,11 +20,6 @@ FORM_WORDS = {
 }
 FEWEST_LEVELS = 3
 Estimated = Mapping[str | None, Components]
-
-
-def shown(level: str | None) -> str:
-    """A level in a table cell."""
-    return "all results" if level is None else level
 
 
 def _text(title: str) -> TableColumn:
@@ -63,7 +58,7 @@ def components_table(estimated: Estimated, unit: str) -> ResultTable:
             _text("limits, 95 %"),
         ),
         rows=rows,
-        note="A negative variance estimate is kept here and counted as 0. Limits of a single factor are for information.",
+        note="A negative variance estimate is kept here and counted as 0. Limits of one factor are for information.",
     )
 
 
@@ -107,29 +102,6 @@ def claim_table(settings: PrecisionSettings, s_r: Iterable[Finding], unit: str) 
         ),
         rows=tuple(rows),
         note=f"Claim: {claimed.source}. A large p is no finding: hold the upper limit of the ratio against 1.",
-    )
-
-
-def outlier_table(tests: Iterable[OutlierTest]) -> ResultTable:
-    """Every test that was made or could not be made."""
-    return ResultTable(
-        name="outliers",
-        title="Results that stand out",
-        columns=(
-            _text("level"),
-            _text("test"),
-            TableColumn(title="statistic"),
-            TableColumn(title="critical, 5 %"),
-            TableColumn(title="critical, 1 %"),
-            TableColumn(title="p at most"),
-            _text("outcome"),
-            _text("rows"),
-        ),
-        rows=tuple(
-            (shown(t.level), t.name, t.statistic, t.critical_5, t.critical_1, t.p_bound, t.outcome, t.rows)
-            for t in tests
-        ),
-        note="A flag asks for a reason; nothing was removed. Tests of ISO 5725-2:1994, 7.3 (from memory).",
     )
 
 

@@ -62,3 +62,8 @@ def counted(number: int, called: str) -> str:
 def between(called: str) -> str:
     """`between-day`, `between-laboratory`."""
     return f"between-{called}"
+
+
+def shown(level: str | None) -> str:
+    """A level in a table cell."""
+    return "all results" if level is None else level
