@@ -140,7 +140,7 @@ def evaluate(prepared: Prepared, progress: Progress = quiet) -> Evaluation:
         )
     )
     designs = minimum_designs(prepared.loaded, studies, reported)
-    missing = gaps(protocol, studies)
+    missing = gaps(protocol, studies, reported)
     return Evaluation(
         format=1,
         software=f"{DISTRIBUTION} {package_version(DISTRIBUTION)}",
@@ -155,7 +155,7 @@ def evaluate(prepared: Prepared, progress: Progress = quiet) -> Evaluation:
         exclusions=_unique(e for reading in prepared.readings.values() for e in reading.exclusions),
         left_one_out=_left_one_out(prepared, reported, requirements, progress),
         recorded_only=recorded_only(protocol),
-        clauses=clauses(protocol, studies),
+        clauses=clauses(protocol, studies, reported),
         catalogue=prepared.resolution.excerpts,
         notices=tuple(str(problem) for problem in prepared.problems),
     )
