@@ -21,7 +21,8 @@ def duplicate_faults(
     """Rows with the same identifying columns (an error), or the same in every cell (a notice).
 
     Rows can only be told apart by their identifying columns when the file has all of
-    them. A duplicate that a treatment resolves is told, and no error.
+    them; a row with an empty one has no name to share. A duplicate that a treatment
+    resolves is told, and no error.
     """
     names = [column.role for column in asked if column.identifies]
     if not names or any(name not in reported.columns for name in names):
@@ -35,11 +36,13 @@ def duplicate_faults(
 
 
 def _repeats(code: str, sheet: Sheet, frame: pd.DataFrame, names: Sequence[str]) -> list[Fault]:
-    repeated = frame[frame.duplicated(list(names), keep=False)]
+    keys = frame[list(names)]
+    repeated = keys[keys.duplicated(keep=False)]
+    repeated = repeated[(repeated != "").all(axis="columns")]
     first: dict[tuple[object, ...], int] = {}
     position = next(column.position for column in sheet.columns if column.role == names[0])
     faults = []
-    for row, *key in repeated[list(names)].itertuples(name=None):
+    for row, *key in repeated.itertuples(name=None):
         earlier = first.setdefault(tuple(key), row)
         if earlier != row:
             said = ", ".join(f"{name} {value}" for name, value in zip(names, key, strict=True))

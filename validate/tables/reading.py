@@ -192,11 +192,13 @@ def _finish(
         faults += typed.notices
     values, marks = sheet.frames()
     everything = Table(reading.file, values, marks)
-    recorded = _without(everything, {rows[i] for i, _ in cell_faults})
+    mended = _amended(everything, sheet, treatment)
+    left_out = {rows[i] for i in excluded}
     unmended = {rows[i] for i, role in cell_faults if (i, role) not in treatment.amended}
-    amended = _without(_amended(everything, sheet, treatment), unmended)
-    reported = _without(amended, {rows[i] for i in excluded})
-    faults += duplicate_faults(sheet, columns, recorded.frame, reported.frame)
+    faults += duplicate_faults(sheet, columns, everything.frame, _without(mended, left_out).frame)
+    recorded = _without(everything, {rows[i] for i, _ in cell_faults})
+    amended = _without(mended, unmended)
+    reported = _without(amended, left_out)
     titles = {column.position + 1: column.column.title for column in sheet.columns}
     problems = [*reading.problems, *in_words(faults, reading.shown, sheet.header, titles), *treatment.problems]
     reading = replace(

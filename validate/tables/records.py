@@ -96,16 +96,18 @@ def _take_rows(records: Records, numbered: Iterator[tuple[int, list[str]]]) -> N
     """Cells go to their columns in blocks: lists of a whole file's rows would double the memory."""
     width, rows = len(records.header), records.rows
     block: list[list[str]] = []
-    for row, record in numbered:
-        if len(record) != width and not _trim(record, row, width, records.faults):
-            continue
-        block.append(record)
-        rows.append(row)
-        if len(block) == _ROWS_AT_ONCE:
-            _move(block, records.columns)
-            if len(rows) > MOST_ROWS or len(rows) * width > MOST_CELLS:
-                raise _Refused("table-too-long", row, rows=f"{MOST_ROWS:,}", cells=f"{MOST_CELLS:,}")
-    _move(block, records.columns)
+    try:
+        for row, record in numbered:
+            if len(record) != width and not _trim(record, row, width, records.faults):
+                continue
+            block.append(record)
+            rows.append(row)
+            if len(block) == _ROWS_AT_ONCE:
+                _move(block, records.columns)
+                if len(rows) > MOST_ROWS or len(rows) * width > MOST_CELLS:
+                    raise _Refused("table-too-long", row, rows=f"{MOST_ROWS:,}", cells=f"{MOST_CELLS:,}")
+    finally:
+        _move(block, records.columns)
 
 
 def _move(block: list[list[str]], columns: Sequence[list[str]]) -> None:
