@@ -244,7 +244,7 @@ def test_a_horrat_inside_or_above_raises_no_query(judged, criterion, finding):
 
 
 def _wider():
-    return WiderBound(low=50, high=130, when_met=("rsd_r", "rsd_intermediate"), wording="in exceptional cases 50 % to 130 %")
+    return WiderBound(low=50, high=130, when_met=("rsd_r", "rsd_intermediate"), wording="exceptionally 50 % to 130 %")
 
 
 @pytest.fixture

@@ -39,6 +39,7 @@ def pass_chances(criterion: Criterion, finding: Finding, *, lower_is_query: bool
                 se=sampling.se,
                 shares=sampling.shares,
                 dfs=sampling.dfs,
+                floor=sampling.floor,
             ),
         )
         for words, truth in _truths(low, high, finding.value)

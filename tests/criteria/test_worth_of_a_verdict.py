@@ -1,0 +1,69 @@
+"""Beside every verdict on an estimate: the chance that methods near the bound would have passed."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from validate.vocabulary.finding import Sampling
+from validate.vocabulary.verdict import JudgeBy, Verdict
+
+RSD = Sampling(kind="scaled_chi", df=5)
+MEAN = Sampling(kind="mean", se=4.0, df=5)
+
+
+def test_rsd_at_most_20_with_six_results(judged, criterion, finding):
+    """89, 58 and 33 % at 0.75, 1 and 1.25 of the bound."""
+    outcome = judged(criterion(high=20), finding(12, sampling=RSD))
+    assert [chance.value for chance in outcome.worth] == [15, 20, 25]
+    assert [round(100 * chance.chance) for chance in outcome.worth] == [89, 58, 33]
+    assert outcome.worth[1].truth == "at the bound"
+
+
+def test_a_range_is_tried_at_the_limit_nearer_to_the_estimate(judged, criterion, finding):
+    at = criterion("mean_recovery", 70, 120)
+    upper = judged(at, finding(110, "mean_recovery", sampling=MEAN)).worth
+    lower = judged(at, finding(80, "mean_recovery", sampling=MEAN)).worth
+    assert [chance.value for chance in upper] == [113.75, 120, 126.25]
+    assert [chance.value for chance in lower] == [76.25, 70, 63.75]
+    assert upper[1].chance == pytest.approx(0.5, abs=1e-6)
+    assert "upper limit" in upper[0].truth and "lower limit" in lower[0].truth
+
+
+def test_the_chance_is_given_for_a_verdict_of_not_met_too(judged, criterion, finding):
+    outcome = judged(criterion(high=20), finding(30, sampling=RSD))
+    assert outcome.verdict is Verdict.NOT_MET and len(outcome.worth) == 3
+
+
+def test_a_horrat_is_tried_at_its_upper_end(judged, criterion, finding):
+    name = "horrat_r-over-PRSD_R_horwitz-aoac"
+    outcome = judged(criterion(name, 0.3, 1.3, unit=""), finding(0.8, name, sampling=RSD))
+    assert [chance.value for chance in outcome.worth] == pytest.approx([0.975, 1.3, 1.625])
+
+
+def test_no_chance_is_given_where_the_scatter_is_not_known(judged, criterion, finding):
+    assert judged(criterion(high=20), finding(12)).worth == ()
+
+
+def test_no_chance_is_given_beside_not_shown(judged, criterion, finding):
+    assert judged(criterion(high=20), finding(12, n=3, sampling=RSD)).worth == ()
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("judge_by", list(JudgeBy))
+def test_the_judge_meets_the_bound_as_often_as_foreseen(judged, criterion, finding, judge_by):
+    """Simulated P(met), RSD ≤ 20 %, n = 6, against pass_probability; 3 standard errors of 4,000 studies."""
+    from validate.stats.design import pass_probability
+    from validate.stats.intervals import sd_limits
+
+    rng = np.random.default_rng(20310304)
+    for truth in (10.0, 15.0, 20.0, 25.0):
+        foreseen = pass_probability(truth, kind="scaled_chi", high=20, df=5, by=str(judge_by))
+        met = 0
+        for s in truth * np.sqrt(rng.chisquare(5, 4000) / 5):
+            limits = sd_limits(float(s), 5, 0.90)
+            one = finding(float(s), met=(limits.low, limits.high))
+            met += judged(criterion(high=20, judge_by=judge_by), one).verdict is Verdict.MET
+        assert met / 4000 == pytest.approx(foreseen, abs=3 * math.sqrt(foreseen * (1 - foreseen) / 4000) + 1e-12)
