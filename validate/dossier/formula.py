@@ -7,6 +7,7 @@ import re
 from markupsafe import Markup, escape
 
 from validate.dossier.numbers import MINUS, calculator
+from validate.dossier.text import visible
 from validate.vocabulary.finding import Working
 
 _SYMBOL = re.compile(r"(?<![\w.])([^\W\d_]{1,4}[\u0300-\u036f]*)_([A-Za-z0-9α-ωΑ-Ω,]{1,14})(?![\w]|\.\w)")
@@ -16,7 +17,7 @@ _POWER = re.compile(r"\^(\d+(?:\.\d+)?|\((?:[−\-]?[\d.]+)\))")
 
 def symbols(text: str) -> Markup:
     """`s_r` with a lowered r, `x^2` with a raised 2; everything else escaped."""
-    marked = _SYMBOL.sub(r"\1<sub>\2</sub>", str(escape(text)))
+    marked = _SYMBOL.sub(r"\1<sub>\2</sub>", str(escape(visible(text))))
     return Markup(_raise_powers(marked))
 
 
@@ -34,7 +35,7 @@ def filled(working: Working) -> Markup:
 
 def _filled(expression: str, texts: dict[str, str]) -> Markup:
     parts = _BRACED.split(_minus_signs(expression))
-    pieces = [texts.get(part, str(escape(part))) if i % 2 else str(escape(part)) for i, part in enumerate(parts)]
+    pieces = [texts.get(part, str(escape(visible(part)))) if i % 2 else str(escape(visible(part))) for i, part in enumerate(parts)]
     return Markup(_raise_powers("".join(pieces)))
 
 

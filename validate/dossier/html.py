@@ -12,6 +12,7 @@ from markupsafe import Markup
 
 from validate.dossier.assembly import assemble
 from validate.dossier.plots import draw
+from validate.dossier.text import finalize
 from validate.dossier.words import Words
 from validate.vocabulary.evaluation import Evaluation
 
@@ -57,6 +58,7 @@ def _environment(words: Words) -> Any:
         loader=FileSystemLoader(FOLDER / "templates"),
         autoescape=True,
         undefined=StrictUndefined,
+        finalize=finalize,
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,

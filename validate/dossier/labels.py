@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import textwrap
+import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any
+
+from validate.dossier.text import visible
 
 LINE_HEIGHT = 9.5
 LONGEST = 20
@@ -39,6 +42,7 @@ def font_file() -> Path:
 
 def wrapped(text: str, longest: int) -> str:
     """`text` broken at spaces into lines of at most `longest` signs, at most three lines."""
+    text = " ".join(visible(text).split())
     return "\n".join(textwrap.wrap(text, longest, max_lines=3, placeholder=" …", break_on_hyphens=False)) or text
 
 
@@ -46,7 +50,9 @@ def wrapped(text: str, longest: int) -> str:
 def label_width(text: str, size: float = 8.5) -> float:
     """Width in points."""
     font = _font(size)
-    font.set_text(text, 0.0)
+    with warnings.catch_warnings():
+        warnings.filterwarnings("ignore", "Glyph .* missing")
+        font.set_text(text, 0.0)
     return font.get_width_height()[0] / 64
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 import math
+import warnings
 from collections.abc import Callable, Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
@@ -59,7 +60,8 @@ def draw(plot: Plot, prefix: str, bounds: Sequence[Rule | Line] = ()) -> Markup:
 
     if FONT not in {entry.name for entry in fontManager.ttflist if entry.fname == str(font_file())}:
         fontManager.addfont(str(font_file()))
-    with matplotlib.rc_context({**matplotlib.rcParamsDefault, **_STYLE, "backend": "svg"}):
+    with matplotlib.rc_context({**matplotlib.rcParamsDefault, **_STYLE, "backend": "svg"}), warnings.catch_warnings():
+        warnings.filterwarnings("ignore", "Glyph .* missing")
         figure = Figure(figsize=(WIDTH / 72, HEIGHT / 72))
         canvas = FigureCanvasSVG(figure)
         figure.patch.set_visible(False)
@@ -237,25 +239,26 @@ def _dress(axes: Axes, plot: Plot) -> None:
         matplotlib_axis.set_major_locator(locator)
         matplotlib_axis.set_major_formatter(lambda value, _: numbers.significant(value, 6).rstrip())
         matplotlib_axis.set_minor_formatter(NullFormatter())
-    axes.set_xlabel(plot.x.label, labelpad=4)
+    axes.set_xlabel(wrapped(plot.x.label, 70), labelpad=4)
 
 
 def _arrange(figure: Any, axes: Axes, plot: Plot, labels: Sequence[Label]) -> None:
     """Fixed margins from measured texts; the y label lies flat above its axis, labels stand at the right."""
     beside, above = [x for x in labels if not x.on_top], [x for x in labels if x.on_top]
-    left = 10.0 + max((label_width(_tick_text(plot.y, value)) for value in axes.get_yticks()), default=10.0)
+    ticks = [line for value in axes.get_yticks() for line in _tick_text(plot.y, value).split("\n")]
+    left = 10.0 + max(map(label_width, ticks), default=10.0)
     right = RIGHT + max((label_width(line) + GAP for label in beside for line in label.lines), default=0.0)
     lines = max((text.count("\n") + 1 for c in plot.x.categories for text in [wrapped(c, 12)]), default=1)
     bottom = 24.0 + 10.0 * lines
     width = WIDTH - left - right
     across = _along(axes.get_xlim(), axes.get_xscale(), width)
-    tiers = staggered([(across(label.at), label_width(label.text)) for label in above])
+    tiers = staggered([(across(label.at), label_width(label.lines[0])) for label in above])
     height = HEIGHT - bottom - TOP - LINE_HEIGHT * max((tier + 1 for tier in tiers), default=0)
     axes.set_position((left / WIDTH, bottom / HEIGHT, width / WIDTH, height / HEIGHT))
-    figure.text(2.0 / WIDTH, (HEIGHT - SIZE) / HEIGHT, plot.y.label, ha="left", va="baseline")
+    figure.text(2.0 / WIDTH, (HEIGHT - SIZE) / HEIGHT, wrapped(plot.y.label, 70), ha="left", va="baseline")
     for label, tier in zip(above, tiers, strict=True):
         place = ((left + across(label.at)) / WIDTH, (bottom + height + 3.0 + LINE_HEIGHT * tier) / HEIGHT)
-        figure.text(*place, label.text, color=label.color, ha="center", va="baseline")
+        figure.text(*place, label.lines[0], color=label.color, ha="center", va="baseline")
     up = _along(axes.get_ylim(), axes.get_yscale(), height)
     for label, place in zip(beside, spread([up(label.at) for label in beside], beside, height), strict=True):
         figure.text((WIDTH - right + GAP) / WIDTH, (bottom + place) / HEIGHT, "\n".join(label.lines), color=label.color,
@@ -273,5 +276,5 @@ def _along(limits: tuple[float, float], scale: str, length: float) -> Callable[[
 def _tick_text(axis: Axis, value: float) -> str:
     if axis.categories:
         place = round(value) - 1
-        return axis.categories[place] if 0 <= place < len(axis.categories) else ""
+        return wrapped(axis.categories[place], 12) if 0 <= place < len(axis.categories) else ""
     return numbers.significant(float(value), 6)

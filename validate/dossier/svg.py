@@ -8,6 +8,7 @@ from xml.etree import ElementTree
 
 from markupsafe import Markup
 
+from validate.dossier.text import visible
 from validate.vocabulary.plot import Plot
 
 SVG = "http://www.w3.org/2000/svg"
@@ -84,8 +85,8 @@ def _describe(root: ElementTree.Element, plot: Plot, prefix: str, outside: int) 
     root.set("class", "plot")
     root.set("style", "stroke-linejoin: round; stroke-linecap: butt")
     title = ElementTree.Element(f"{{{SVG}}}title", {"id": f"{prefix}-title"})
-    title.text = plot.title
+    title.text = visible(plot.title)
     description = ElementTree.Element(f"{{{SVG}}}desc", {"id": f"{prefix}-desc"})
     missing = f" {outside} points lie outside the picture." if outside else ""
-    description.text = f"{plot.description}{missing}"
+    description.text = visible(f"{plot.description}{missing}")
     root[:0] = [title, description]

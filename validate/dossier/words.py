@@ -28,7 +28,7 @@ from validate.vocabulary.evaluation import (
     StudyEvaluation,
 )
 from validate.vocabulary.finding import Finding, FindingKind, finding_id
-from validate.vocabulary.plot import Plot
+from validate.vocabulary.plot import Line, Plot, Rule
 from validate.vocabulary.verdict import Evidence, JudgeBy, Verdict
 
 MOST_TABLE_ROWS = 300
@@ -66,7 +66,7 @@ def slug(text: object) -> str:
 class Words:
     """The views of one evaluation. Nothing is computed here; numbers are rounded for print."""
 
-    def __init__(self, evaluation: Evaluation, drawing: Callable[[Plot, str], Any]) -> None:
+    def __init__(self, evaluation: Evaluation, drawing: Callable[[Plot, str, Sequence[Rule | Line]], Any]) -> None:
         self.evaluation = evaluation
         self.unit = str(evaluation.protocol.get("method", {}).get("unit", ""))
         self._drawing = drawing
@@ -97,8 +97,27 @@ class Words:
             "table_named": table_named,
             "plot_named": plot_named,
             "plot_anchor": plot_anchor,
-            "draw": lambda plot, study: self._drawing(plot, plot_anchor(plot, study)),
+            "draw": lambda plot, study: self._drawing(plot, plot_anchor(plot, study), self._limits_on(plot, study)),
         }
+
+    def _limits_on(self, plot: Plot, study: StudyEvaluation) -> list[Rule | Line]:
+        """The bounds of the finding that the plot names: a rule across, or a step at each level where they differ."""
+        criteria = [
+            item.criterion
+            for item in self.evaluation.requirements
+            if plot.criterion_of and (item.criterion.study, item.criterion.finding) == (study.name, plot.criterion_of)
+        ]
+        limits: list[Rule | Line] = []
+        for words, ends in (("at least", [(c, c.low) for c in criteria]), ("at most", [(c, c.high) for c in criteria])):
+            given = [(criterion, end) for criterion, end in ends if end is not None]
+            values = list(dict.fromkeys(end for _, end in given))
+            if len(values) == 1:
+                text = numbers.with_unit(numbers.significant(values[0], 3), given[0][0].unit)
+                limits.append(Rule(at=values[0], label=f"{words} {text}"))
+            elif plot.x.categories:
+                steps = [step_at(plot, criterion, end) for criterion, end in given]
+                limits += [step for step in steps if step is not None]
+        return limits
 
     def level(self, level: str | None) -> str:
         """A level with the method's unit; `all` for a finding of the whole study."""
@@ -283,6 +302,12 @@ def recorded_sentence(item: Requirement) -> str:
 def source_line(criterion: Criterion) -> str:
     """Source, edition and clause in one line."""
     return ", ".join(part for part in (criterion.source, criterion.edition, criterion.clause) if part)
+
+
+def step_at(plot: Plot, criterion: Criterion, end: float) -> Line | None:
+    """A short limit at the category that is the criterion's level; None when the plot has no such category."""
+    places = [i for i, name in enumerate(plot.x.categories, start=1) if name.split(" ")[0] == criterion.level]
+    return Line(x=(places[0] - 0.4, places[0] + 0.4), y=(end, end), style="dashed", accent=True) if places else None
 
 
 def remarks_of(study: StudyEvaluation, kinds: Sequence[str] | None = None) -> list[Remark]:
