@@ -148,13 +148,15 @@ def _read_text(
     )
     names = [source.columns.get(column.role, column.role) for column in columns if column.required]
     elsewhere = later_header(text.text, delimiter, records, names)
-    if elsewhere:
-        return replace(reading, problems=tuple(in_words([elsewhere], reading.shown, records.header)))
+    if elsewhere or records.broken:
+        problems = [] if elsewhere else found.problems
+        faults = [elsewhere] if elsewhere else records.faults + found.faults
+        return replace(reading, problems=(*problems, *in_words(faults, reading.shown, records.header)))
     sheet = Sheet(records, [c for c in found.columns if c.column.required or not records.empty(c.position)])
     faults = [*records.faults, *found.faults, *header_notices(records, found.columns, sheet.columns)]
     if text.assumed:
         faults.append(Fault("table-encoding-assumed", None))
-    if not records.rows and not any(fault.code == "table-ragged" for fault in faults):
+    if not records.rows and not records.lost_rows:
         faults.append(Fault("table-no-rows", records.header_row))
     dialect = _dialect(text, source, delimiter, sheet, faults)
     sheet = Sheet(records, with_decimal(sheet.columns, dialect.decimal))
@@ -165,7 +167,9 @@ def _read_text(
         problems=tuple(found.problems),
     )
     sheet.type_all()
-    return _finish(reading, sheet, columns, faults, treat(sheet, source.file, amendments, exclusions))
+    # A treatment of a row that could not be read would be told as one that matches nothing.
+    treatment = Treatment() if records.lost_rows else treat(sheet, source.file, amendments, exclusions)
+    return _finish(reading, sheet, columns, faults, treatment)
 
 
 def _dialect(text: Text, source: DataSource, delimiter: str, sheet: Sheet, faults: list[Fault]) -> Dialect:

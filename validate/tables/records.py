@@ -30,6 +30,13 @@ class Records:
     rows: list[int] = field(default_factory=list)
     columns: Sequence[list[str]] = ()
     faults: list[Fault] = field(default_factory=list)
+    broken: bool = False
+    """Reading stopped before the end."""
+
+    @property
+    def lost_rows(self) -> bool:
+        """Whether rows of the file are missing here because of their form."""
+        return any(fault.code in ("table-ragged", "table-quote") for fault in self.faults)
 
     def column(self, position: int) -> list[str]:
         """The cells at `position` (from 0), without surrounding spaces."""
@@ -55,6 +62,7 @@ def read_records(text: str, delimiter: str) -> Records:
         _take_rows(records, numbered)
     except _Refused as refused:
         records.faults.append(refused.fault)
+        records.broken = True
     _tell_blank_rows(records)
     return records
 
