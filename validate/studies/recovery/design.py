@@ -119,7 +119,7 @@ def _distinct(job: StudyInput, level: Level, role: str) -> int | None:
 def _varied(frame: pd.DataFrame, name: str, role: str) -> Varied:
     if not is_recorded(frame, role):
         return Varied(factor=name, state="not recorded")
-    labels = list(dict.fromkeys(frame[role]))
+    labels = list(frame[role].unique())
     named = ", ".join(map(str, labels[:MOST_NAMED])) + (" …" if len(labels) > MOST_NAMED else "")
     return Varied(factor=name, state="varied" if len(labels) > 1 else "constant", count=len(labels), detail=named)
 

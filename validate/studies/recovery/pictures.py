@@ -81,7 +81,7 @@ def _by_day(job: StudyInput, levels: tuple[Level, ...]) -> Plot | None:
     role = shown[0].days.one
     if not is_recorded(frame, role):
         return None
-    days = list(dict.fromkeys(frame[role]))
+    days = list(frame[role].unique())
     if not 2 <= len(days) <= MOST_DAYS:
         return None
     share = MOST_POINTS // len(shown)

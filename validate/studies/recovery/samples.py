@@ -17,6 +17,7 @@ from validate.vocabulary.finding import Rows
 if TYPE_CHECKING:
     import pandas as pd
 
+LONGEST_RANGES = 2000
 NO_NUMBER = ("", "NA", "N/A")
 """Marks of a result that was never obtained; any other mark (`<2`, `n.d.`) is a censored result."""
 
@@ -158,7 +159,7 @@ def _level(
         level=level,
         index=kept.index,
         found=kept["found"].to_numpy(float),
-        rows=(job.table.rows(kept.index),) if len(kept) else (),
+        rows=(_rows(job, level, kept.index),) if len(kept) else (),
         days=days,
         runs=runs,
         reference=reference_of(job, level),
@@ -167,6 +168,14 @@ def _level(
         censored=tuple(int(row) for row in without[~missing]),
         missing=tuple(int(row) for row in without[missing]),
     )
+
+
+def _rows(job: StudyInput, level: str, index: pd.Index) -> Rows:
+    """The rows of a level; interleaved ones in words, where ranges would fill pages."""
+    exact = job.table.rows(index)
+    if len(exact.ranges) <= LONGEST_RANGES:
+        return exact
+    return Rows(file=exact.file, ranges=f"{index.min()}-{index.max()}, the {len(index)} of them at level {level}")
 
 
 def reference_of(job: StudyInput, level: str) -> Reference | None:
