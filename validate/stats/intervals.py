@@ -87,7 +87,8 @@ def mls_limits(terms: Sequence[Term], level: float) -> Limits:
 def satterthwaite_df(terms: Sequence[Term]) -> float:
     """Degrees of freedom of a sum of mean squares: (Σ v_i)² / Σ(v_i²/ν_i).
 
-    When every term is zero, the sum of their degrees of freedom.
+    When every term is zero, the sum of their degrees of freedom; infinite when only terms
+    with infinite degrees of freedom are left.
 
     >>> round(satterthwaite_df([Term(0.3865 / 2, 4), Term(0.0510 / 2, 5)]), 4)
     5.0549
@@ -95,7 +96,8 @@ def satterthwaite_df(terms: Sequence[Term]) -> float:
     theta = sum(value for value, _ in terms)
     if theta == 0:
         return float(sum(df for _, df in terms))
-    return float(1 / sum((value / theta) ** 2 / df for value, df in terms))
+    inverse = sum((value / theta) ** 2 / df for value, df in terms)
+    return 1 / inverse if inverse > 0 else math.inf
 
 
 def satterthwaite_limits(terms: Sequence[Term], level: float) -> Limits:
