@@ -40,10 +40,18 @@ def at(one: Entry, level: str, unit: str = "%") -> tuple[float | None, float | N
     return bound.low, bound.high
 
 
+AFLATOXIN_LEVELS = {
+    "0.01-0.05": ("0.01", "0.05"),
+    ">0.05": ("0.0501", "1"),
+    "<1.0": ("0.2", "0.999"),
+    "1-10": ("1", "10"),
+    ">10": ("10.1", "40"),
+}
+
+
 def test_ec_401_2006_recovery_of_aflatoxins_by_level():
     for row in published("D01_EC_401_2006_criteria")["aflatoxins"]["recovery"]:
-        levels = {"0.01-0.05": ("0.01", "0.05"), ">0.05": ("0.0501", "1"), "<1.0": ("0.2", "0.999"), "1-10": ("1", "10"),
-                  ">10": ("10.1", "40")}[row["range_ug_kg"]]  # fmt: skip
+        levels = AFLATOXIN_LEVELS[row["range_ug_kg"]]
         for analyte in row["analyte"].split(","):
             one = entry("ec-401-2006", "mean_recovery", f"aflatoxin {analyte}")
             assert {at(one, level) for level in levels} == {tuple(row["percent"])}

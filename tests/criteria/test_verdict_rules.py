@@ -20,7 +20,7 @@ BASES = pytest.mark.parametrize("judge_by", list(JudgeBy))
 def test_a_claim_that_no_study_gives_is_not_shown(judged, criterion, judge_by):
     outcome = judged(criterion("lod", high=1, study="", level=None, kind="claim", judge_by=judge_by))
     assert outcome.verdict is NOT_SHOWN
-    assert "no study of this protocol gives it" in outcome.reason
+    assert outcome.reason == "Limit of detection (lod): not shown, because no study of this protocol gives it."
 
 
 @BASES
@@ -120,7 +120,7 @@ def test_a_met_that_the_data_do_not_prove_says_so(judged, criterion, finding):
     outcome = judged(criterion(high=20), finding(12, met=(8, 25.1)))
     assert (outcome.verdict, outcome.evidence) == (MET, Evidence.LIMIT_WITHIN_INTERVAL)
     assert outcome.reason == (
-        "rsd r at level 5 is 12.0 %, within at most 20.0 %: met "
+        "rsd r at level 5 is 12.0 %, not above 20 %: met "
         "(by the estimate, as the source asks; the data do not exclude 25.1 %)."
     )
 
@@ -204,6 +204,22 @@ def test_the_sample_size_decides_what_is_firmly_shown(judged, criterion, finding
             assert (outcome.evidence is Evidence.FIRM) is firm, (n, observed)
 
 
+@pytest.mark.parametrize(
+    ("low", "high", "met", "not_met", "sentence"),
+    [
+        (None, 20, (5, 18), (4, 25), "the upper 95 % limit 18.0 % is not above 20 %: met."),
+        (None, 20, (30, 50), (25, 60), "the lower 99 % limit 25.0 % is above 20 %: not met."),
+        (None, 20, (5, 22), (4, 25), "the upper 95 % limit 22.0 % is above 20 %, and the data do not place it outside "
+         "either: not shown."),
+        (8, 20, (9, 18), (8, 25), "the 90 % interval 9.00 % to 18.0 % lies inside 8 % to 20 %: met."),
+        (8, 20, (30, 50), (25, 60), "the 98 % interval 25.0 % to 60.0 % lies wholly outside 8 % to 20 %: not met."),
+    ],
+)  # fmt: skip
+def test_the_sentence_of_an_interval_verdict(judged, criterion, finding, low, high, met, not_met, sentence):
+    outcome = judged(criterion(low=low, high=high, judge_by=JudgeBy.INTERVAL), finding(10, met=met, not_met=not_met))
+    assert outcome.reason == f"rsd r at level 5 is 10.0 %; {sentence}"
+
+
 # levels
 
 
@@ -231,7 +247,7 @@ def test_a_horrat_below_its_range_is_met_with_a_query(judged, criterion, finding
     at = criterion(HORRAT, 0.3, 1.3, unit="", judge_by=judge_by)
     outcome = judged(at, finding(0.1, HORRAT, met=(0.05, 0.2)))
     assert outcome.verdict is MET
-    assert "a query" in outcome.query and "0.300" in outcome.query
+    assert "a query" in outcome.query and "below 0.3" in outcome.query
 
 
 def test_a_horrat_inside_or_above_raises_no_query(judged, criterion, finding):

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from validate.criteria.asking import Asking, Wish, nearest
 from validate.criteria.catalogue import criteria_set, sets
+from validate.criteria.coverage import characteristics
 from validate.criteria.entries import CriteriaSet, Entry, speaks_of
 from validate.studies.contract import Study
 from validate.vocabulary.place import Place
@@ -61,9 +62,11 @@ def caveats(asking: Asking, criteria: CriteriaSet, entry: Entry, wish: Wish) -> 
 
 
 def unasked_bounds(asking: Asking, studies: Mapping[str, Study], in_use: Mapping[str, Place]) -> None:
-    """A notice for every set in use that bounds a finding which a study gives and none is held to."""
-    asked = {name for study in studies for name in asking.loaded.protocol.studies[study].accept}
-    given = {finding.name for kind in studies.values() for finding in kind.findings}
+    """A notice for a set in use that bounds a figure which the purpose expects, a study gives and none is held to."""
+    protocol = asking.loaded.protocol
+    asked = {name for study in studies for name in protocol.studies[study].accept}
+    expected = {key for key, each in characteristics().items() if protocol.purpose in each.expected_by}
+    given = {f.name for kind in studies.values() for f in kind.findings if f.characteristic in expected}
     for name, place in in_use.items():
         bounded = dict.fromkeys(entry.finding for entry in asking.used[name].entry)
         unasked = [each for each in bounded if each in given - asked and asking.entry(asking.used[name], each)]

@@ -68,6 +68,7 @@ def _criterion(
         kind="claim",
         study=study,
         finding=name,
+        title=finding.title if finding else _characteristic_title(name),
         level=level,
         low=low,
         high=high,
@@ -87,3 +88,8 @@ def _known_names(studies: Mapping[str, Study]) -> dict[str, str]:
     for kind in (*kinds().values(), *studies.values()):
         names |= {finding.name: finding.unit for finding in kind.findings}
     return {name: "" if unit == "method" else unit for name, unit in names.items()}
+
+
+def _characteristic_title(name: str) -> str:
+    """Words for a finding that only later studies give: the characteristic that it belongs to."""
+    return next((each.title for each in characteristics().values() if name in each.findings), name)

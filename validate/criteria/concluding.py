@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
-from validate.vocabulary.evaluation import Conclusion, Gap, MinimumDesign, Requirement
+from validate.vocabulary.evaluation import Conclusion, Criterion, Gap, MinimumDesign, Requirement
 from validate.vocabulary.verdict import Evidence, JudgeBy, Verdict
 
 
@@ -12,95 +12,104 @@ def conclude(
     requirements: Sequence[Requirement],
     gaps: Sequence[Gap],
     designs: Sequence[MinimumDesign],
-    remarks: Iterable[str] = (),
+    *,
+    unit: str,
+    titles: dict[str, str],
 ) -> Conclusion:
     """Count the verdicts as reported and say what limits them.
 
-    The first sentence names changed verdicts when treatment of the data (amendments,
-    exclusions) changed any: that must not be read past.
+    `unit` is the method's unit, `titles` the studies' titles by name. The first sentence
+    names the verdicts that amendments or exclusions changed: that must not be read past.
     """
-    verdicts = [r.as_reported.verdict for r in requirements]
-    by_estimate = [r for r in requirements if r.criterion.judge_by is JudgeBy.ESTIMATE and _is_met(r)]
+    name = _naming(requirements, unit, titles)
+    of = {v: [r for r in requirements if r.as_reported.verdict is v] for v in Verdict}
+    by_estimate = [r for r in of[Verdict.MET] if r.criterion.judge_by is JudgeBy.ESTIMATE]
     firm = sum(r.as_reported.evidence is Evidence.FIRM for r in by_estimate)
-    changed = tuple(
-        f"{r.criterion.id}: {r.as_recorded.verdict} as recorded, {r.as_reported.verdict} as reported"
-        for r in requirements
-        if r.as_recorded.verdict is not r.as_reported.verdict
-    )
-    met, not_met, not_shown = (verdicts.count(v) for v in (Verdict.MET, Verdict.NOT_MET, Verdict.NOT_SHOWN))
-    sentences = [
-        *_changed_sentence(changed),
-        *_count_sentences(len(verdicts), met, not_met, not_shown),
+    changed = [r for r in requirements if r.as_recorded.verdict is not r.as_reported.verdict]
+    sentences = (
+        *_changed_sentence(changed, name),
+        *_count_sentence(len(requirements), *(len(of[v]) for v in Verdict)),
         *_evidence_sentence(len(by_estimate), firm),
-        *_limits_sentences(requirements, gaps, designs),
-        *remarks,
-    ]
+        *(f"{str(v).capitalize()}: {'; '.join(name(of[v]))}." for v in (Verdict.NOT_MET, Verdict.NOT_SHOWN) if of[v]),
+        *_short_sentence(designs, titles),
+        *_gap_sentence(gaps),
+    )
     return Conclusion(
-        criteria=len(verdicts),
-        met=met,
-        not_met=not_met,
-        not_shown=not_shown,
+        criteria=len(requirements),
+        met=len(of[Verdict.MET]),
+        not_met=len(of[Verdict.NOT_MET]),
+        not_shown=len(of[Verdict.NOT_SHOWN]),
         firm=firm,
         by_estimate=len(by_estimate),
-        sentences=tuple(sentences),
-        changed_by_treatment=changed,
+        sentences=sentences,
+        changed_by_treatment=tuple(
+            f"{name([r])[0]}: {r.as_recorded.verdict} as recorded, {r.as_reported.verdict} as reported" for r in changed
+        ),
     )
 
 
-def _is_met(requirement: Requirement) -> bool:
-    return requirement.as_reported.verdict is Verdict.MET
+Naming = Callable[[Iterable[Requirement]], list[str]]
 
 
-def _changed_sentence(changed: Sequence[str]) -> list[str]:
+def _naming(requirements: Sequence[Requirement], unit: str, titles: dict[str, str]) -> Naming:
+    """Words for requirements: `mean recovery at 1, 5 and 40 µg/kg`, with the study where two studies give it."""
+    studies_of: dict[str, set[str]] = {}
+    for requirement in requirements:
+        studies_of.setdefault(requirement.criterion.finding, set()).add(requirement.criterion.study)
+
+    def name(some: Iterable[Requirement]) -> list[str]:
+        groups: dict[tuple[str, str], list[Criterion]] = {}
+        for requirement in some:
+            criterion = requirement.criterion
+            groups.setdefault((criterion.study, criterion.finding), []).append(criterion)
+        words = []
+        for (study, finding), criteria in groups.items():
+            levels = list(dict.fromkeys(c.level for c in criteria if c.level is not None))
+            text = _lower_first(criteria[0].title or finding)
+            text += f" at {_and(levels)} {unit}" if levels else ""
+            several = len(studies_of[finding]) > 1
+            words.append(f"{text} ({titles[study]})" if several and study else text)
+        return words
+
+    return name
+
+
+def _changed_sentence(changed: Sequence[Requirement], name: Naming) -> list[str]:
     if not changed:
         return []
-    return [
-        f"Amendments or exclusions changed {_number(len(changed), 'verdict')}: " + "; ".join(changed) + "."
-    ]
+    ways: dict[str, list[Requirement]] = {}
+    for requirement in changed:
+        way = f"from {requirement.as_recorded.verdict} to {requirement.as_reported.verdict}"
+        ways.setdefault(way, []).append(requirement)
+    parts = [f"{way}: {_and(name(group))}" for way, group in ways.items()]
+    verdicts = "a verdict" if len(changed) == 1 else f"{len(changed)} verdicts"
+    return [f"Amendments or exclusions changed {verdicts}; {'; '.join(parts)}."]
 
 
-def _count_sentences(total: int, met: int, not_met: int, not_shown: int) -> list[str]:
+def _count_sentence(total: int, met: int, not_met: int, not_shown: int) -> list[str]:
     if total == 0:
         return ["No criterion was set; the findings stand without a verdict."]
-    parts = [f"{met} of {total} criteria are met"]
-    if not_met:
-        parts.append(f"{not_met} {'is' if not_met == 1 else 'are'} not met")
-    if not_shown:
-        parts.append(f"{not_shown} {'is' if not_shown == 1 else 'are'} not shown")
-    return [", ".join(parts) + "."]
+    return [f"Of {total} {'criterion' if total == 1 else 'criteria'} {met} met, {not_met} not met, {not_shown} not shown."]
 
 
 def _evidence_sentence(by_estimate: int, firm: int) -> list[str]:
     if by_estimate == 0:
         return []
-    return [
-        f"Of {_number(by_estimate, 'criterion', 'criteria')} met by the estimate, as the source asks, "
-        f"{firm} {'is' if firm == 1 else 'are'} firm: the interval lies on the right side of the limit too."
-    ]
+    return [f"Of the {by_estimate} met by the estimate, as their source asks, {firm} hold for the whole interval too."]
 
 
-def _limits_sentences(
-    requirements: Sequence[Requirement], gaps: Sequence[Gap], designs: Sequence[MinimumDesign]
-) -> list[str]:
-    sentences = []
-    for verdict in (Verdict.NOT_MET, Verdict.NOT_SHOWN):
-        names = [r.criterion.id for r in requirements if r.as_reported.verdict is verdict]
-        if names:
-            sentences.append(f"{str(verdict).capitalize()}: {_some(names)}.")
-    if gaps:
-        sentences.append(f"Expected by the purpose and not studied here: {_some([g.title for g in gaps], most=12)}.")
-    short = [d for d in designs if d.short]
-    if short:
-        places = _some([f"{d.study} ({d.source})" for d in short])
-        sentences.append(f"The design is smaller than a guide asks: {places}.")
-    return sentences
+def _short_sentence(designs: Sequence[MinimumDesign], titles: dict[str, str]) -> list[str]:
+    short = dict.fromkeys(f"{titles.get(d.study, d.study)} ({d.source})" for d in designs if d.short)
+    return [f"Smaller than a guide asks: {'; '.join(short)}."] if short else []
 
 
-def _number(count: int, one: str, many: str | None = None) -> str:
-    return f"{count} {one if count == 1 else many or one + 's'}"
+def _gap_sentence(gaps: Sequence[Gap]) -> list[str]:
+    return [f"Expected by the purpose and not studied here: {_and([_lower_first(g.title) for g in gaps])}."] if gaps else []
 
 
-def _some(names: Sequence[str], most: int = 8) -> str:
-    unique = list(dict.fromkeys(names))
-    shown = ", ".join(unique[:most])
-    return shown if len(unique) <= most else f"{shown} and {len(unique) - most} more"
+def _and(words: Sequence[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def _lower_first(text: str) -> str:
+    return text if text[1:2].isupper() else text[:1].lower() + text[1:]

@@ -33,6 +33,7 @@ def own_criteria(asking: Asking, wish: Wish, in_use: Mapping[str, Place]) -> lis
             kind="criterion",
             study=wish.study,
             finding=wish.finding.name,
+            title=wish.finding.title,
             level=level,
             low=low,
             high=high,

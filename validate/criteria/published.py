@@ -78,6 +78,7 @@ def _criteria(asking: Asking, wish: Wish, criteria: CriteriaSet, entry: Entry) -
                 kind="criterion",
                 study=wish.study,
                 finding=wish.finding.name,
+                title=wish.finding.title,
                 level=level,
                 low=bound.low,
                 high=bound.high,

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from validate.criteria.catalogue import THE_LABORATORY
 from validate.criteria.comparing import Comparison
-from validate.criteria.words import number_words, with_unit
+from validate.criteria.coverage import characteristics
+from validate.criteria.words import number_words, short, with_unit
 from validate.vocabulary.evaluation import Criterion
 from validate.vocabulary.finding import Finding, FindingKind, Interval
 from validate.vocabulary.verdict import Verdict
@@ -25,7 +26,7 @@ class Reasons:
 
     @classmethod
     def of(cls, criterion: Criterion, kind: FindingKind | None) -> Reasons:
-        title = kind.title if kind is not None else criterion.finding
+        title = kind.title if kind is not None else _title(criterion.finding)
         subject = title if criterion.level is None else f"{title} at level {criterion.level}"
         return cls(criterion, subject, None if kind is not None and kind.lower_bound_is_query else criterion.low)
 
@@ -69,11 +70,11 @@ class Reasons:
         verdict = comparison.by_interval
         found = f"{self.subject} is {self._number(finding.value)}"
         if verdict is not Verdict.NOT_SHOWN:
-            where = "inside" if verdict is Verdict.MET else "outside"
-            return f"{found}; {self._interval_words(comparison)} lies {where} {self._bound()}: {verdict}."
+            judged = comparison.met_interval if verdict is Verdict.MET else comparison.not_met_interval
+            return f"{found}; {self._range(judged)} {self._lies(met=verdict is Verdict.MET)}: {verdict}."
         if comparison.met_interval is None:
             return f"{found}: not shown, because the study gives no interval for it."
-        lies = f"{self._range(comparison.met_interval)} does not lie inside {self._bound()}"
+        lies = f"{self._range(comparison.met_interval)} {self._lies_not_inside()}"
         return f"{found}; {lies}, and the data do not place it outside either: not shown."
 
     def query(self, finding: Finding) -> str:
@@ -92,7 +93,22 @@ class Reasons:
         return f" The wider bound ({wider.wording}) does not count, because {lacking}."
 
     def _compared(self, finding: Finding, *, inside: bool) -> str:
-        return f"{self.subject} is {self._number(finding.value)}, {'within' if inside else 'outside'} {self._bound()}"
+        return f"{self.subject} is {self._number(finding.value)}, {self._relation(inside=inside)}"
+
+    def _relation(self, *, inside: bool) -> str:
+        """`not above 20 %`, `below 95 %`, `within 70 % to 120 %`."""
+        if self.low is not None and self.criterion.high is not None:
+            return f"{'within' if inside else 'outside'} {self._bound()}"
+        side, bound = ("above", self.criterion.high) if self.low is None else ("below", self.low)
+        return f"{'not ' if inside else ''}{side} {self._plain_bound(bound)}"
+
+    def _lies(self, *, met: bool) -> str:
+        if self.low is None:
+            return f"is {self._relation(inside=met)}"
+        return f"lies {'inside' if met else 'wholly outside'} {self._bound()}"
+
+    def _lies_not_inside(self) -> str:
+        return f"is {self._relation(inside=False)}" if self.low is None else f"does not lie inside {self._bound()}"
 
     def _bound(self) -> str:
         low, high = self.low, self.criterion.high
@@ -147,7 +163,13 @@ class Reasons:
         return with_unit(number_words(value, beside=bounds), self.criterion.unit)
 
     def _plain_bound(self, bound: float) -> str:
-        return with_unit(number_words(bound), self.criterion.unit)
+        return with_unit(short(bound), self.criterion.unit)
+
+
+def _title(finding: str) -> str:
+    """Words for a figure that no study of the protocol gives."""
+    found = next((each.title for each in characteristics().values() if finding in each.findings), None)
+    return finding if found is None else f"{found} ({finding})"
 
 
 def _percent(share: str) -> str:

@@ -37,6 +37,12 @@ def plain(value: float) -> str:
     return (text if "e" not in text else repr(value)).replace("-", "−")
 
 
+def short(bound: float) -> str:
+    """A bound inside a sentence: as written where that is short, else to four significant digits."""
+    text = plain(bound)
+    return text if len(text.strip("−").replace(".", "")) <= 4 else _rounded(bound, 4)
+
+
 def with_unit(text: str, unit: str) -> str:
     return f"{text} {unit}" if unit else text
 

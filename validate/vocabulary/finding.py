@@ -58,8 +58,10 @@ class Sampling:
 
     `kind` is `scaled_chi`: the estimate is a standard deviation or proportional to one,
     with `df`; `scaled_chi_sum`: the square is a sum of independent scaled chi-squares
-    with the given `shares` of the total variance and their `dfs`; `mean`: the estimate is
-    a mean with standard error `se` on `df` degrees of freedom, in the finding's unit.
+    with the given `shares` of the total variance and their `dfs`, and with two terms not
+    below `floor` times the second one (a negative between-group variance counts as 0);
+    `mean`: the estimate is a mean with standard error `se` on `df` degrees of freedom, in
+    the finding's unit.
     """
 
     kind: Literal["scaled_chi", "scaled_chi_sum", "mean"]
@@ -67,6 +69,7 @@ class Sampling:
     se: float | None = None
     shares: tuple[float, ...] = ()
     dfs: tuple[float, ...] = ()
+    floor: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True, config=FROZEN)
@@ -133,5 +136,6 @@ class FindingKind:
 
 
 def finding_id(study: str, name: str, level: str | None) -> str:
-    """`study/finding` or `study/finding@level`."""
-    return f"{study}/{name}" if level is None else f"{study}/{name}@{level}"
+    """`study/finding` or `study/finding@level`; the bare name for a claim that no study answers."""
+    stem = f"{study}/{name}" if study else name
+    return stem if level is None else f"{stem}@{level}"
