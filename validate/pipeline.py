@@ -146,7 +146,7 @@ def evaluate(prepared: Prepared, progress: Progress = quiet) -> Evaluation:
         software=f"{DISTRIBUTION} {package_version(DISTRIBUTION)}",
         protocol=protocol.model_dump(mode="json", by_alias=True, exclude_none=True),
         inputs=_input_files(prepared),
-        conclusion=conclude(requirements, missing, designs),
+        conclusion=conclude(requirements, missing, designs, unit=protocol.method.unit),
         studies=tuple(_study_evaluation(prepared, name, recorded[name], reported[name]) for name in studies),
         requirements=requirements,
         gaps=missing,

@@ -124,14 +124,15 @@ def _requirement_groups(evaluation: Evaluation, words: Words) -> tuple[Requireme
     for (name, finding), items in groupby(
         evaluation.requirements, key=lambda r: (r.criterion.study, r.criterion.finding)
     ):
+        rows = tuple(items)
         # A claim that no study of the protocol gives stays in the table without a study.
         study = studies.get(name)
         groups.append(
             RequirementGroup(
-                characteristic=kind_of(study, finding).title if study else finding,
+                characteristic=kind_of(study, finding).title if study else rows[0].criterion.title,
                 study_title=study.title if study else "",
                 study_anchor=study_anchor(name) if study else "",
-                rows=tuple(words.criterion_views(items)),
+                rows=tuple(words.criterion_views(rows)),
             )
         )
     return tuple(groups)

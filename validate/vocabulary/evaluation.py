@@ -32,7 +32,10 @@ class Criterion:
 
     kind: Literal["criterion", "claim"]
     study: str
+    """Empty for a claim that no study of the protocol can answer."""
     finding: str
+    title: str = ""
+    """The finding in words."""
     level: str | None
     low: float | None
     high: float | None
