@@ -99,9 +99,10 @@ def evaluate(found: Design, ratios: Floats) -> State:
 
 def maximise(found: Design) -> tuple[Floats, State]:
     """λ at the REML optimum: projected Newton steps, Fisher scoring where the curvature is not positive."""
-    ratios = np.ones(len(found.blocks))
-    if not evaluate(found, 1e10 * ratios).q > 1e-13 * found.square:
+    fitted = np.linalg.lstsq(found.centred_crosses, found.products, rcond=1e-10)[0]
+    if found.square - float(found.products @ fitted) <= 1e-13 * found.square:
         raise ValueError("the results repeat exactly: no residual variance can be estimated")
+    ratios = np.ones(len(found.blocks))
     state = evaluate(found, ratios)
     for _ in range(ROUNDS):
         free = (ratios > 0) | (state.gradient < 0)

@@ -76,7 +76,9 @@ def satterthwaite_limits(parts: Sequence[float], dfs: Sequence[float], *, level:
     )
 
 
-def difference_limits(first: float, df_first: float, second: float, df_second: float, *, level: float) -> VarianceLimits:
+def difference_limits(
+    first: float, df_first: float, second: float, df_second: float, *, level: float
+) -> VarianceLimits:
     """Modified large-sample limits of σ² = first − second, truncated at 0; for one variance component.
 
     With F_u and F_l the upper and lower α/2 points of F(ν₁, ν₂), and G, H as in `sum_limits`:

@@ -1,8 +1,8 @@
-"""Are spreads equal, and how does precision depend on the level?
+"""Are the spreads of groups or levels equal?
 
 Which test fits depends on the results per group: with two or three, Cochran's test of the
-largest variance (`outliers.cochran`, equal n) or the power form of `precision_by_level`;
-with four or more `brown_forsythe`. Levene's test misleads below four.
+largest variance (`outliers.cochran`, equal n) or `spread_by_level`; with four or more
+`brown_forsythe`. Tests of Levene's kind mislead below four.
 """
 
 from __future__ import annotations
@@ -10,18 +10,16 @@ from __future__ import annotations
 import math
 from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy import special
 
-from validate.stats._input import Floats, count, group_codes, vector
-from validate.stats._sums import cells, centred, squared_deviations, total
+from validate.stats._input import count, group_codes, vector
+from validate.stats._sums import cells, centred, total
 from validate.stats.intervals import Limits, t_limits
 
 FEWEST_PER_GROUP = 4
-Form = Literal["proportional", "linear", "power"]
 
 
 @dataclass(frozen=True)
@@ -66,133 +64,56 @@ def brown_forsythe(values: ArrayLike, groups: Iterable[Hashable]) -> EqualSpread
 
 
 @dataclass(frozen=True)
-class ByLevel:
-    """Standard deviation as a function of level.
+class SpreadByLevel:
+    """Slope d of lg s = c + d·lg m, against 0. A large p is no proof that d is 0."""
 
-    | form | function | intercept | slope |
-    |---|---|---|---|
-    | `proportional` | s = b·m | 0 | b |
-    | `linear` | s = a + b·m | a | b |
-    | `power` | lg s = c + d·lg m | c | d |
-
-    `fitted` are standard deviations at the given levels; `se_slope`, `df`,
-    `slope_limits` and `p_value` (slope against 0) are None with two levels (`linear`,
-    `power`) or one: nothing is left to judge the scatter by. `residual_sd` is that of
-    s/(fitted s), or of lg s for `power`.
-    """
-
-    form: Form
     intercept: float
     slope: float
-    fitted: tuple[float, ...]
-    residual_sd: float | None
-    se_slope: float | None
-    slope_limits: Limits | None
+    se_slope: float
+    slope_limits: Limits
+    t: float | None
     df: int
     p_value: float | None
-
-    def at(self, level: float) -> float:
-        """The standard deviation that the function gives at a level."""
-        if self.form == "power":
-            return float(10 ** (self.intercept + self.slope * math.log10(level)))
-        return self.intercept + self.slope * level
+    reason: str | None = None
 
 
-def precision_by_level(levels: ArrayLike, sds: ArrayLike, *, form: Form, level: float = 0.95) -> ByLevel:
-    """Fit one of the three functions of ISO 5725-2: s = b·m, s = a + b·m, lg s = c + d·lg m.
+def spread_by_level(levels: ArrayLike, sds: ArrayLike, *, level: float = 0.95) -> SpreadByLevel:
+    """Does the standard deviation change with the level? Line through lg s on lg m.
 
-    `levels` m_j and `sds` s_j: one pair per level, in one unit. `proportional`: b = mean of
-    s_j/m_j, the weighted fit with weights 1/s². `linear`: weights 1/ŝ², first from the
-    observed s, then twice from the fitted ones. `power`: ordinary line through the
-    logarithms; with two or three results per level its slope against 0 is the test for
-    variances that depend on the level.
+    d = 0: constant s; d = 1: constant relative s. For two or three results per level,
+    where tests on the single results mislead; all levels with about equally many results.
+    `levels`, `sds`: one pair for each of q levels; t on q − 2 df. `t` and `p_value` are
+    None, with the reason, when the points lie on a line exactly. For the functions that
+    describe s (ISO 5725-2) see `precision_function`.
 
-    Raises ValueError for lengths that differ, too few levels (1, 2, 2), levels that are all
-    equal, a level or (except `proportional`) a standard deviation that is not above 0, or
-    a line that falls to 0 within the levels.
+    Raises ValueError for q < 3, lengths that differ, fewer than 2 different levels, a level
+    or a standard deviation that is not above 0.
 
-    Source: ISO 5725-2:1994 7.5 (from memory).
+    Source: ISO 5725-2:1994 7.5, form III (from memory).
 
-    >>> fit = precision_by_level([1, 2, 5, 10], [0.12, 0.19, 0.55, 0.98], form="proportional")
-    >>> round(fit.slope, 5)
-    0.10575
+    >>> found = spread_by_level([1, 2, 5, 10], [0.12, 0.19, 0.55, 0.98])
+    >>> round(found.slope, 4), found.df
+    (0.9459, 2)
     """
-    m, s = vector(levels, "level", at_least=1), vector(sds, "standard deviation", at_least=1)
+    m, s = vector(levels, "level", at_least=3), vector(sds, "standard deviation", at_least=3)
     if len(m) != len(s):
         raise ValueError(f"{len(m)} levels and {len(s)} standard deviations found; one each is needed")
-    if np.any(m <= 0) or np.any(s < 0):
-        raise ValueError("levels must be above 0 and standard deviations must not be negative")
-    if form == "proportional":
-        return _proportional(m, s, level)
-    if form not in ("linear", "power"):
-        raise ValueError(f"unknown form {form!r}; one of proportional, linear, power is needed")
-    if len(np.unique(m)) < 2:
-        raise ValueError(f"{len(np.unique(m))} different level found, at least 2 needed")
-    if np.any(s <= 0):
-        raise ValueError("a standard deviation of 0 found: it has no logarithm and no weight")
-    return _power(m, s, level) if form == "power" else _linear(m, s, level)
-
-
-def _proportional(m: Floats, s: Floats, level: float) -> ByLevel:
-    slope, squares = squared_deviations(s / m)
-    df = len(m) - 1
-    se = math.sqrt(squares / df / len(m)) if df else None
-    residual = math.sqrt(squares / df) / slope if df and slope > 0 else None
-    return _by_level("proportional", 0.0, slope, slope * m, residual, se, df, level)
-
-
-def _linear(m: Floats, s: Floats, level: float) -> ByLevel:
-    fitted = s
-    for _ in range(3):
-        weights = 1 / fitted**2
-        intercept, slope, spread = _weighted_line(m, s, weights)
-        fitted = intercept + slope * m
-        if np.any(fitted <= 0):
-            raise ValueError("the line through the standard deviations falls to 0 within the levels")
-    df = len(m) - 2
-    chi2 = total(weights * (s - fitted) ** 2)
-    residual = math.sqrt(chi2 / df) if df else None
-    return _by_level("linear", intercept, slope, fitted, residual, residual and residual / math.sqrt(spread), df, level)
-
-
-def _power(m: Floats, s: Floats, level: float) -> ByLevel:
-    lg_m, lg_s = np.log10(m), np.log10(s)
-    intercept, slope, spread = _weighted_line(lg_m, lg_s, np.ones(len(m)))
-    df = len(m) - 2
-    squares = total((lg_s - intercept - slope * lg_m) ** 2)
-    residual = math.sqrt(squares / df) if df else None
-    fitted = 10 ** (intercept + slope * lg_m)
-    return _by_level("power", intercept, slope, fitted, residual, residual and residual / math.sqrt(spread), df, level)
-
-
-def _weighted_line(x: Floats, y: Floats, weights: Floats) -> tuple[float, float, float]:
-    """Intercept, slope, and Σw(x − x̄_w)²."""
-    whole = total(weights)
-    x_mean, y_mean = total(weights * x) / whole, total(weights * y) / whole
-    spread = total(weights * (x - x_mean) ** 2)
-    slope = total(weights * (x - x_mean) * (y - y_mean)) / spread
-    return y_mean - slope * x_mean, slope, spread
-
-
-def _by_level(
-    form: Form,
-    intercept: float,
-    slope: float,
-    fitted: Floats,
-    residual: float | None,
-    se: float | None,
-    df: int,
-    level: float,
-) -> ByLevel:
-    t = slope / se if se else None
-    return ByLevel(
-        form=form,
-        intercept=intercept,
+    if np.any(m <= 0) or np.any(s <= 0):
+        raise ValueError("a level or standard deviation that is not above 0 found: it has no logarithm")
+    (x_mean, x), (y_mean, y), df = centred(np.log10(m)), centred(np.log10(s)), len(m) - 2
+    spread = total(x * x)
+    if spread <= 0:
+        raise ValueError("1 different level found, at least 2 needed")
+    slope = total(x * y) / spread
+    se = math.sqrt(total((y - slope * x) ** 2) / df / spread)
+    t = slope / se if se > 0 else None
+    return SpreadByLevel(
+        intercept=y_mean - slope * x_mean,
         slope=slope,
-        fitted=tuple(fitted.tolist()),
-        residual_sd=residual,
         se_slope=se,
-        slope_limits=None if se is None else t_limits(slope, se, df, level),
+        slope_limits=t_limits(slope, se, df, level),
+        t=t,
         df=df,
         p_value=None if t is None else float(2 * special.stdtr(df, -abs(t))),
+        reason="the points lie on a line exactly: t is undefined" if t is None else None,
     )
