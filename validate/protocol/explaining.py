@@ -9,6 +9,11 @@ from validate.vocabulary.problem import Problem, ProblemCatalogue
 
 PROBLEMS = ProblemCatalogue(__file__)
 
+_BY_COMPLAINT_FIRST = (
+    ("maximum nesting depth", "too-deep"),
+    ("escape character", "bad-escape"),
+    ("could not find expected ':'", "no-colon"),
+)
 _BY_CONTEXT = (
     ("quoted scalar", "unclosed-quote"),
     ("flow sequence", "unclosed-bracket"),
@@ -17,12 +22,11 @@ _BY_CONTEXT = (
 _BY_COMPLAINT = (
     ("mapping values are not allowed", "colon-out-of-place"),
     ("cannot start any token", "needs-quotes"),
-    ("could not find expected ':'", "no-colon"),
     ("did not find expected key", "unexpected-text"),
     ("<block end>", "unexpected-text"),
     ("did not find expected '-'", "unexpected-text"),
 )
-_STARTED_BEFORE = ("unclosed-quote", "unclosed-bracket")
+_STARTED_BEFORE = ("unclosed-quote", "unclosed-bracket", "no-colon")
 
 
 def explain_syntax(error: Any, text: str, file: str) -> Problem:
@@ -39,15 +43,13 @@ def explain_syntax(error: Any, text: str, file: str) -> Problem:
     code = _code(said, context)
     if code in _STARTED_BEFORE and error.context_mark is not None:
         place = Place(file, error.context_mark.line + 1, error.context_mark.column + 1)
+        line = lines[error.context_mark.line]
     return PROBLEMS.problem(code, place, said=said, line=line.strip(), character=line[mark.column : mark.column + 1])
 
 
 def _code(said: str, context: str) -> str:
     """Catalogue code for the parser's words; both parsers of PyYAML are understood."""
-    for part, code in _BY_CONTEXT:
-        if part in context:
-            return code
-    for part, code in _BY_COMPLAINT:
-        if part in said:
-            return code
-    return "not-yaml"
+    known = [(code, part in said) for part, code in _BY_COMPLAINT_FIRST]
+    known += [(code, part in context) for part, code in _BY_CONTEXT]
+    known += [(code, part in said) for part, code in _BY_COMPLAINT]
+    return next((code for code, found in known if found), "not-yaml")

@@ -65,16 +65,17 @@ def load_protocol(path: Path, settings_of_kind: Mapping[str, type[StudySettings]
     if problems:
         return LoadedProtocol(None, tuple(problems), path.parent, path, shown, content, None)
     reading = read_tree(content, shown)
-    problems = reading.problems
+    problems, untold = reading.problems, 0
     protocol = None
     if reading.tree is not None:
         checked = check(reading.tree, settings_of_kind)
-        problems = problems + translate(checked.faults, reading.tree, shown, settings_of_kind)
+        told, untold = translate(checked.faults, reading.tree, shown, settings_of_kind, most=_MOST_PROBLEMS)
+        problems = problems + told
         if checked.parts is not None:
             problems += inconsistencies(checked.parts, lambda *keys: nearest_place(reading.tree, shown, keys))
         if not any(problem.severity == ERROR for problem in reading.problems):
             protocol = checked.protocol
-    return LoadedProtocol(protocol, _told(problems, shown), path.parent, path, shown, content, reading.tree)
+    return LoadedProtocol(protocol, _told(problems, untold, shown), path.parent, path, shown, content, reading.tree)
 
 
 def _file_of(path: Path) -> Path:
@@ -91,12 +92,13 @@ def _read(path: Path, shown: str) -> tuple[bytes, list[Problem]]:
         return b"", [replace(problem, place=Place(shown)) for problem in refused.problems]
 
 
-def _told(problems: list[Problem], shown: str) -> tuple[Problem, ...]:
+def _told(problems: list[Problem], untold: int, shown: str) -> tuple[Problem, ...]:
     """In the order of the file, each once; beyond a hundred their number."""
     ordered = sorted(dict.fromkeys(problems), key=_order)
-    if len(ordered) <= _MOST_PROBLEMS:
+    untold += max(0, len(ordered) - _MOST_PROBLEMS)
+    if not untold:
         return tuple(ordered)
-    rest = PROBLEMS.problem("more-problems", Place(shown), count=len(ordered) - _MOST_PROBLEMS)
+    rest = PROBLEMS.problem("more-problems", Place(shown), count=untold)
     return (*ordered[:_MOST_PROBLEMS], rest)
 
 

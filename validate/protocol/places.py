@@ -9,12 +9,12 @@ from validate.vocabulary.place import Place
 
 
 def follow(node: Node, piece: str | int) -> Node | None:
-    """The value under one key or at one position, or None."""
-    if isinstance(node.value, dict):
-        return node.value.get(str(piece))
-    if isinstance(node.value, list) and isinstance(piece, int) and 0 <= piece < len(node.value):
-        return node.value[piece]
-    return None
+    """The value under one key or at one position, or None. A single value is a list of one."""
+    if isinstance(node.value, dict) and str(piece) in node.value:
+        return node.value[str(piece)]
+    if isinstance(node.value, list):
+        return node.value[piece] if isinstance(piece, int) and 0 <= piece < len(node.value) else None
+    return node if piece == 0 else None
 
 
 def place_of(node: Node, file: str, *, key: bool = False) -> Place:

@@ -84,12 +84,13 @@ def decode(content: bytes, file: str) -> tuple[str, list[Problem]]:
     except UnicodeDecodeError as error:
         before = body[: error.start].decode("utf-8")
         place = place_at(file, before, len(before))
-        what = f'the byte {body[error.start]:02X} ("{body[error.start : error.start + 1].decode("cp1252", "replace")}" in cp1252)'
+        byte = body[error.start : error.start + 1]
+        what = f'the byte {byte.hex().upper()} ("{byte.decode("cp1252", "replace")}" in cp1252)'
         return "", [PROBLEMS.problem("not-utf-8", place, what=what)]
     problems = []
     for match in _REFUSED_CHARACTER.finditer(text):
         place = place_at(file, text, match.start())
-        problems.append(PROBLEMS.problem("control-character", place, code=f"U+{ord(match[0]):04X}"))
+        problems.append(PROBLEMS.problem("control-character", place, character=f"U+{ord(match[0]):04X}"))
         if len(problems) == _MOST_CHARACTERS_TOLD:
             break
     return text, problems
@@ -161,7 +162,7 @@ class _Builder:
             self._tell("key-not-text", event)
             raise _Stop
         if len(self._open) >= DEEPEST:
-            self._tell("too-deep", event, deepest=DEEPEST)
+            self._tell("too-deep", event)
             raise _Stop
         value: Any = {} if isinstance(event, yaml.MappingStartEvent) else []
         self._open.append(_Open(self._add(event, value)))

@@ -12,7 +12,7 @@ from validate.protocol.model import Protocol
 from validate.protocol.places import follow, place_of
 from validate.protocol.reading import Node
 from validate.protocol.settings import StudySettings
-from validate.protocol.validating import Fault, plain
+from validate.protocol.validating import Fault
 from validate.protocol.wording import Path, key_suggestion, nearest, shown, suggestion, where
 from validate.vocabulary.problem import Problem, ProblemCatalogue
 
@@ -50,29 +50,32 @@ class _Located:
 
 
 def translate(
-    faults: Iterable[Fault], tree: Node, file: str, settings_of_kind: Mapping[str, type[StudySettings]]
-) -> list[Problem]:
-    """One problem for each thing wrong, in no particular order."""
+    faults: Iterable[Fault], tree: Node, file: str, settings_of_kind: Mapping[str, type[StudySettings]], *, most: int
+) -> tuple[list[Problem], int]:
+    """The first `most` problems in the order of the file, one for each thing wrong, and the number of faults left."""
     located = [one for one in (_locate(fault, tree) for fault in faults) if one is not None]
-    unknown = {(*one.path, one.fault.path[-1]) for one in located if one.fault.type == "extra_forbidden"}
-    problems, unions = [], {}
-    for one in located:
+    located.sort(key=lambda one: (one.node.line, one.node.column))
+    first = located[:most]
+    unknown = {(*one.path, one.fault.path[-1]) for one in first if one.fault.type == "extra_forbidden"}
+    problems: list[Problem] = []
+    unions: dict[Path, list[_Located]] = {}
+    for one in first:
         if one.in_union:
             unions.setdefault(one.path, []).append(one)
         elif not _is_misspelled(one, unknown):
             problems.append(_problem(one, tree, file, settings_of_kind))
-    return problems + [_union_problem(members, file) for members in unions.values()]
+    problems += [_union_problem(members, file) for members in unions.values()]
+    return problems, len(located) - len(first)
 
 
 def _locate(fault: Fault, tree: Node) -> _Located | None:
     """None when the value, or one that holds it, was told of already."""
     node, path = tree, []
-    pieces = list(fault.path)
     missing, in_union = None, False
-    for position, piece in enumerate(pieces):
+    for position, piece in enumerate(fault.path):
         if node.told:
             return None
-        last = position == len(pieces) - 1
+        last = position == len(fault.path) - 1
         below = follow(node, piece)
         if below is not None:
             if not (last and fault.type == "extra_forbidden"):
@@ -138,9 +141,10 @@ def _model_at(
     """The model that rules the group at `path`, and the path below that model."""
     if len(path) < 2 or path[0] != "studies":
         return Protocol, path
-    kind = plain(tree)["studies"][path[1]].get("kind")
-    known = isinstance(kind, str) and kind in settings_of_kind
-    return settings_of_kind[kind] if known else StudySettings, path[2:]
+    kind = tree
+    for piece in ("studies", path[1], "kind"):
+        kind = follow(kind, piece) or kind
+    return settings_of_kind.get(str(kind.value), StudySettings), path[2:]
 
 
 def _choices(fault: Fault) -> list[str]:

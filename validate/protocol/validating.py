@@ -16,7 +16,7 @@ from pydantic import BaseModel, ValidationError, create_model
 from validate.protocol.model import Protocol
 from validate.protocol.reading import Node
 from validate.protocol.settings import Model, StudySettings
-from validate.protocol.wording import Path
+from validate.protocol.wording import Path, nearest
 
 _MOST_ROUNDS = 6
 _MOST_ERRORS_TO_CUT = 200
@@ -93,8 +93,14 @@ def _validate_study(
     except ValidationError as error:
         found = _faults(error, path)
         if model is None:
-            found = [fault for fault in found if fault.type != "extra_forbidden" or len(fault.path) > len(path) + 1]
+            found = [fault for fault in found if not _depends_on_kind(fault, path)]
         return StudySettings.model_construct(kind=kind or ""), faults + found
+
+
+def _depends_on_kind(fault: Fault, study: Path) -> bool:
+    """Whether a key of the study may be right for the kind that is missing or unknown."""
+    of_study = fault.type == "extra_forbidden" and len(fault.path) == len(study) + 1
+    return of_study and nearest(str(fault.path[-1]), ["kind"]) is None
 
 
 def _faults(error: ValidationError, above: Path) -> list[Fault]:
@@ -109,47 +115,52 @@ def _salvage(data: dict[str, Any], faults: list[Fault], settings_of_kind: Mappin
     for _ in range(_MOST_ROUNDS):
         if len(faults) > _MOST_ERRORS_TO_CUT:
             return None
-        for fault in faults:
-            data = _cut(data, _path_to_cut(fault))
+        paths = {_path_to_cut(fault, data) for fault in faults}
+        # From the end, so that positions in lists stay right while entries before them are still there.
+        for path in sorted(paths, key=lambda path: [(str(type(p)), p) for p in path], reverse=True):
+            data = _cut(data, path)
         parts, faults = _validate(_partial_protocol(), data, settings_of_kind)
         if not faults:
             return parts
     return None
 
 
-def _path_to_cut(fault: Fault) -> Path:
+def _path_to_cut(fault: Fault, data: dict[str, Any]) -> Path:
     """An unknown key or a section alone; otherwise the whole group, which means something else without the part."""
-    path = fault.path
-    sections = 3 if path[:1] == ("studies",) else 1
-    if fault.type == "extra_forbidden" or len(path) < sections:
+    path, value = _reached(data, fault.path)
+    if fault.type in ("extra_forbidden", "missing") or isinstance(value, dict):
         return path
+    sections = 3 if path[:1] == ("studies",) else 1
     if len(path) == sections:
-        return path[:2] if path[-1] == "kind" else path
+        return path[:-1] if path[-1] == "kind" else path
     return path[:-1]
 
 
+def _reached(value: Any, path: Path) -> tuple[Path, Any]:
+    """How far a path leads, and what stands there."""
+    taken: list[str | int] = []
+    for piece in path:
+        in_dict = isinstance(value, dict) and piece in value
+        in_list = isinstance(value, list) and isinstance(piece, int) and piece < len(value)
+        if not (in_dict or in_list):
+            break
+        value = value[piece]
+        taken.append(piece)
+    return tuple(taken), value
+
+
 def _cut(value: Any, path: Path) -> Any:
-    """A copy of `value` without what lies at `path`, or at the last step of it that exists."""
+    """A copy of `value` without what lies at `path`; the whole stays where the path leads nowhere."""
     if not path:
-        return {}
+        return value
     piece, rest = path[0], path[1:]
     if isinstance(value, dict) and piece in value:
-        kept = {key: child for key, child in value.items() if key != piece}
-        if rest and _reaches(value[piece], rest):
-            kept = {key: _cut(child, rest) if key == piece else child for key, child in value.items()}
-        return kept
+        kept = {key: _cut(child, rest) if key == piece else child for key, child in value.items()}
+        return kept if rest else {key: child for key, child in value.items() if key != piece}
     if isinstance(value, list) and isinstance(piece, int) and piece < len(value):
-        if rest and _reaches(value[piece], rest):
-            return [_cut(child, rest) if i == piece else child for i, child in enumerate(value)]
-        return [child for i, child in enumerate(value) if i != piece]
+        kept = [_cut(child, rest) if i == piece else child for i, child in enumerate(value)]
+        return kept if rest else [child for i, child in enumerate(value) if i != piece]
     return value
-
-
-def _reaches(value: Any, path: Path) -> bool:
-    piece = path[0]
-    return (isinstance(value, dict) and piece in value) or (
-        isinstance(value, list) and isinstance(piece, int) and piece < len(value)
-    )
 
 
 @lru_cache(maxsize=1)
