@@ -5,7 +5,11 @@ from __future__ import annotations
 from validate.studies.recovery.settings import HORRATS, MINIMUM_DAYS, MINIMUM_RESULTS
 from validate.vocabulary.finding import FindingKind
 
-HORRAT_DIVISORS = {"r-over-PRSD_R": "PRSD_R", "r-over-0.66-PRSD_R": "0.66·PRSD_R", "r-over-half-PRSD_R": "0.5·PRSD_R"}
+HORRAT_FORMS = {
+    "r-over-PRSD_R": "RSD_r / PRSD_R",
+    "r-over-0.66-PRSD_R": "RSD_r / (0.66 · PRSD_R)",
+    "r-over-half-PRSD_R": "RSD_r / (0.5 · PRSD_R)",
+}
 MODEL_WORDS = {
     "horwitz": "Horwitz, 2^(1 − 0.5·log₁₀ C)",
     "horwitz-aoac": "Horwitz, 2·C^−0.15",
@@ -20,7 +24,7 @@ def _per_level(name: str, title: str, symbol: str, unit: str, characteristic: st
 
 def _horrat(name: str) -> FindingKind:
     kind, model = HORRATS[name]
-    title = f"HorRat, RSD_r / ({HORRAT_DIVISORS[kind]}), {MODEL_WORDS[model]}"
+    title = f"HorRat, {HORRAT_FORMS[kind]}, {MODEL_WORDS[model]}"
     return _per_level(name, title, "HorRat", "", "repeatability", smaller_is_better=True, lower_bound_is_query=True)
 
 

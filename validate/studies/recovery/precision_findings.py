@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from validate.stats.horwitz import DIVISOR, horrat, predicted_rsd_percent
 from validate.studies.contract import Method, StudyInput
+from validate.studies.recovery.findings import HORRAT_FORMS
 from validate.studies.recovery.judgeable import blocks_of, intervals_of
 from validate.studies.recovery.samples import Level
 from validate.studies.recovery.settings import HORRATS, RecoverySettings, wanted_horrats
@@ -66,7 +67,7 @@ def _relative(job: StudyInput, level: Level, name: str, spread: Spread, formula:
 
 def _horrat(job: StudyInput, level: Level, name: str, spread: Spread) -> Finding:
     kind, model = HORRATS[name]
-    formula = f"HorRat = RSD_r/({DIVISOR[kind]:g}·PRSD_R)"
+    formula = f"HorRat = {HORRAT_FORMS[kind]}"
     source = HORWITZ_SOURCE[model] + (SINGLE_LABORATORY if kind == "r-over-half-PRSD_R" else "")
     reason = why_no_horrat(job.method)
     if reason is None and spread.value is not None:
@@ -81,16 +82,10 @@ def _horrat(job: StudyInput, level: Level, name: str, spread: Spread) -> Finding
     predicted = predicted_rsd_percent(fraction, model=model)
     symbols = (
         _mean(job, spread),
-        Symbol(
-            name="share",
-            printed="share",
-            meaning="part of PRSD_R that this form divides by",
-            value=DIVISOR[kind],
-            unit="",
-        ),
         Symbol(name="prsd", printed="PRSD_R", meaning=f"predicted RSD_R at the {words}", value=predicted, unit="%"),
     )
-    expression = f"100 · {spread.expression} / {{mean}} / ({{share}} · {{prsd}})"
+    divisor = "{prsd}" if DIVISOR[kind] == 1 else f"({DIVISOR[kind]:g} · {{prsd}})"
+    expression = f"100 · {spread.expression} / {{mean}} / {divisor}"
     return _finding(job, level, name, "", spread, factor, formula, expression, symbols, source)
 
 

@@ -82,7 +82,8 @@ def test_native_rows_that_are_not_there_are_missed() -> None:
 
 
 @pytest.mark.parametrize(
-    "native", [{"value": "1"}, {"from": "rows", "value": "1"}, {"value": "1", "s": "0.1"}, {"value": "1", "s": "1", "n": "1"}]
+    "native",
+    [{"value": "1"}, {"from": "rows", "value": "1"}, {"value": "1", "s": "0.1"}, {"value": "1", "s": "1", "n": "1"}],
 )
 def test_native_content_needs_one_clear_form(native: dict[str, str]) -> None:
     assert "native-unclear" in problems({"native": native})
@@ -107,7 +108,9 @@ def test_recoveries_in_the_place_of_results_are_told() -> None:
     levels, added = ("1", "5", "25"), ["1", "1", "5", "5", "25", "25"]
     found = problems(levels=levels, found=[0.91, 0.95, 0.9, 0.93, 0.89, 0.92], added=added)
     assert "results-look-like-recoveries" in found
-    assert "results-look-like-recoveries" not in problems(levels=levels, found=[0.9, 1.0, 4.8, 4.9, 22.0, 23.0], added=added)
+    assert "results-look-like-recoveries" not in problems(
+        levels=levels, found=[0.9, 1.0, 4.8, 4.9, 22.0, 23.0], added=added
+    )
 
 
 def test_certified_level_needs_its_material() -> None:
