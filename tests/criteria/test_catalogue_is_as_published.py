@@ -9,6 +9,7 @@ import yaml
 
 from validate.criteria.bounds import bound_at
 from validate.criteria.catalogue import criteria_set, describe, sets
+from validate.criteria.coverage import characteristics
 from validate.criteria.designs import designs
 from validate.criteria.entries import Entry, bound_of, speaks_of
 from validate.studies.contract import Method
@@ -209,6 +210,13 @@ def test_every_set_says_how_it_was_obtained_and_where_each_bound_stands():
     for one in sets():
         assert one.obtained and one.source
         assert all(each.clause for each in one.entry)
+
+
+def test_every_bounded_figure_is_a_name_that_the_characteristics_know():
+    """HorRat names carry form and model and are the studies' own."""
+    known = {name for each in characteristics().values() for name in each.findings}
+    bounded = {each.finding for one in sets() for each in one.entry}
+    assert {name for name in bounded - known if not name.startswith("horrat_")} == set()
 
 
 def test_the_listing_names_every_set_and_design():

@@ -36,7 +36,7 @@ def test_a_design_that_is_large_enough_falls_short_nowhere(held):
     assert [line.short for line in lines] == [False, False, False]
     assert [line.asked for line in lines[:2]] == ASKED
     assert [line.present for line in lines[:2]] == ["18 results on 3 occasions", "6 results at each of 3 levels"]
-    assert "includes 0.5, 1 and 1.5 × RPA" in lines[2].present
+    assert "includes 0.5, 1 and 1.5 × the reference point for action" in lines[2].present
 
 
 def test_a_guide_asks_18_on_3_occasions_and_the_design_has_6_on_1(held):

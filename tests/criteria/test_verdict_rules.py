@@ -211,6 +211,8 @@ def test_the_sample_size_decides_what_is_firmly_shown(judged, criterion, finding
         (None, 20, (30, 50), (25, 60), "the lower 99 % limit 25.0 % is above 20 %: not met."),
         (None, 20, (5, 22), (4, 25), "the upper 95 % limit 22.0 % is above 20 %, and the data do not place it outside "
          "either: not shown."),
+        (8, None, (9, 18), (7, 25), "the lower 95 % limit 9.00 % is not below 8 %: met."),
+        (8, None, (5, 7), (4, 7.5), "the upper 99 % limit 7.50 % is below 8 %: not met."),
         (8, 20, (9, 18), (8, 25), "the 90 % interval 9.00 % to 18.0 % lies inside 8 % to 20 %: met."),
         (8, 20, (30, 50), (25, 60), "the 98 % interval 25.0 % to 60.0 % lies wholly outside 8 % to 20 %: not met."),
     ],

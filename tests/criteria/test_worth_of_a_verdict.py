@@ -45,6 +45,13 @@ def test_a_horrat_is_tried_at_its_upper_end(judged, criterion, finding):
 
 def test_no_chance_is_given_where_the_scatter_is_not_known(judged, criterion, finding):
     assert judged(criterion(high=20), finding(12)).worth == ()
+    assert judged(criterion(high=20), finding(12, sampling=Sampling(kind="scaled_chi"))).worth == ()
+
+
+def test_no_chance_is_given_for_a_true_value_that_cannot_be(judged, criterion, finding):
+    """A spread cannot be 0, and a bound near the largest double is none that a method can have."""
+    assert judged(criterion(high=0), finding(12, sampling=RSD)).worth == ()
+    assert judged(criterion(high=1.7e308), finding(12, sampling=RSD)).worth == ()
 
 
 def test_no_chance_is_given_beside_not_shown(judged, criterion, finding):

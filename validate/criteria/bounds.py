@@ -72,7 +72,7 @@ def _relative_to_limit(entry: Entry, method: Method, unit: str) -> ResolvedBound
 def _by_function(entry: Entry, fraction: Decimal, unit: str) -> ResolvedBound:
     from validate.stats.horwitz import predicted_rsd_percent
 
-    if not 0 < fraction <= 1:
+    if not 0 < float(fraction) <= 1:
         raise BoundMissing("no-prediction", fraction=f"{fraction:g}")
     model = entry.function.model
     predicted = float(predicted_rsd_percent(float(fraction), model=model))

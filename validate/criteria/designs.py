@@ -28,11 +28,12 @@ class LevelPattern:
     """Levels as multiples of the limit, for one kind of limit."""
 
     name: str
+    title: str
     times_limit: tuple[float, ...]
 
     def words(self) -> str:
         *first, last = [plain(multiple) for multiple in self.times_limit]
-        return f"{', '.join(first)} and {last} × {self.name}"
+        return f"{', '.join(first)} and {last} × the {self.title}"
 
 
 @dataclass(frozen=True, kw_only=True, config=FROZEN)

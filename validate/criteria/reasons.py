@@ -97,24 +97,25 @@ class Reasons:
 
     def _relation(self, *, inside: bool) -> str:
         """`not above 20 %`, `below 95 %`, `within 70 % to 120 %`."""
-        if self.low is not None and self.criterion.high is not None:
+        if not self._one_ended:
             return f"{'within' if inside else 'outside'} {self._bound()}"
         side, bound = ("above", self.criterion.high) if self.low is None else ("below", self.low)
         return f"{'not ' if inside else ''}{side} {self._plain_bound(bound)}"
 
     def _lies(self, *, met: bool) -> str:
-        if self.low is None:
+        if self._one_ended:
             return f"is {self._relation(inside=met)}"
         return f"lies {'inside' if met else 'wholly outside'} {self._bound()}"
 
     def _lies_not_inside(self) -> str:
-        return f"is {self._relation(inside=False)}" if self.low is None else f"does not lie inside {self._bound()}"
+        return f"is {self._relation(inside=False)}" if self._one_ended else f"does not lie inside {self._bound()}"
+
+    @property
+    def _one_ended(self) -> bool:
+        return self.low is None or self.criterion.high is None
 
     def _bound(self) -> str:
-        low, high = self.low, self.criterion.high
-        if low is not None and high is not None:
-            return f"{self._plain_bound(low)} to {self._plain_bound(high)}"
-        return f"at most {self._plain_bound(high)}" if high is not None else f"at least {self._plain_bound(low)}"
+        return f"{self._plain_bound(self.low)} to {self._plain_bound(self.criterion.high)}"
 
     def _who_asks(self) -> str:
         return "the protocol asks" if self.criterion.source == THE_LABORATORY else "the source asks"
@@ -146,17 +147,13 @@ class Reasons:
         return ["values within it" if end is None else self._number(end)]
 
     def _range(self, interval: Interval) -> str:
-        """The interval in words; only the end that matters where the bound has one end."""
-        one_end = f"{interval.level + (1 - interval.level) / 2:.4g}"
-        if self.low is None and interval.use == "met":
-            end = "open" if interval.high is None else self._number(interval.high)
-            return f"the upper {_percent(one_end)} limit {end}"
-        if self.low is None and interval.use == "not_met":
-            end = "open" if interval.low is None else self._number(interval.low)
-            return f"the lower {_percent(one_end)} limit {end}"
+        """The interval in words; only the end that decides where the bound has one end."""
         low = "open" if interval.low is None else self._number(interval.low)
         high = "open" if interval.high is None else self._number(interval.high)
-        return f"the {_percent(f'{interval.level:.4g}')} interval {low} to {high}"
+        if not self._one_ended:
+            return f"the {_percent(interval.level)} interval {low} to {high}"
+        side, end = ("upper", high) if (self.low is None) is (interval.use == "met") else ("lower", low)
+        return f"the {side} {_percent(interval.level + (1 - interval.level) / 2)} limit {end}"
 
     def _number(self, value: float) -> str:
         bounds = (self.criterion.low, self.criterion.high)
@@ -172,8 +169,8 @@ def _title(finding: str) -> str:
     return finding if found is None else f"{found} ({finding})"
 
 
-def _percent(share: str) -> str:
-    return f"{float(share) * 100:.4g} %"
+def _percent(share: float) -> str:
+    return f"{share * 100:.4g} %"
 
 
 def _clause(sentence: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from validate.vocabulary.evaluation import Criterion, PassChance
-from validate.vocabulary.finding import Finding
+from validate.vocabulary.finding import Finding, Sampling
 
 MULTIPLES = (0.75, 1.0, 1.25)
 """True values as multiples of a bound with one end."""
@@ -20,31 +20,33 @@ def pass_chances(criterion: Criterion, finding: Finding, *, lower_is_query: bool
     mean at the limit nearer to the estimate, and a quarter of the half-width inside and
     outside it, with the scatter observed. Empty where the finding does not say how it scatters.
     """
-    sampling = finding.sampling
-    if sampling is None or finding.value is None:
+    if finding.sampling is None or finding.value is None:
         return ()
+    low, high = (None if lower_is_query else criterion.low), criterion.high
+    truths = _truths(low, high, finding.value)
+    foreseen = ((words, truth, _chance(truth, finding.sampling, low, high)) for words, truth in truths)
+    return tuple(
+        PassChance(truth=words, value=truth, chance=chance) for words, truth, chance in foreseen if chance is not None
+    )
+
+
+def _chance(truth: float, sampling: Sampling, low: float | None, high: float | None) -> float | None:
+    """None for a true value that cannot be (a spread of 0) and a scatter that is not fully known."""
     from validate.stats.design import pass_probability
 
-    low, high = (None if lower_is_query else criterion.low), criterion.high
-    return tuple(
-        PassChance(
-            truth=words,
-            value=truth,
-            chance=pass_probability(
-                truth,
-                kind=sampling.kind,
-                low=low,
-                high=high,
-                df=sampling.df,
-                se=sampling.se,
-                shares=sampling.shares,
-                dfs=sampling.dfs,
-                floor=sampling.floor,
-            ),
+    try:
+        return pass_probability(
+            truth,
+            kind=sampling.kind,
+            low=low,
+            high=high,
+            df=sampling.df,
+            se=sampling.se,
+            shares=sampling.shares,
+            dfs=sampling.dfs,
         )
-        for words, truth in _truths(low, high, finding.value)
-        if sampling.kind == "mean" or truth > 0
-    )
+    except ValueError:
+        return None
 
 
 def _truths(low: float | None, high: float | None, estimate: float) -> Iterator[tuple[str, float]]:
