@@ -160,3 +160,17 @@ def test_inner_labels_used_again_name_different_cells():
     again = nested(values, outer, ["a", "a", "b", "b"] * 2)
     unique = nested(values, outer, ["a", "a", "b", "b", "c", "c", "d", "d"])
     assert again == unique
+
+
+def test_terms_of_an_unbalanced_nested_design_estimate_the_total_variance():
+    """Their sum averages to σ_outer² + σ_inner² + σ² (4000 data sets, within 4 standard errors)."""
+    outer = np.repeat([0, 1, 2, 3], [3, 3, 5, 5])
+    inner = np.array([0, 0, 0, 0, 0, 0, 0, 1, 2, 3, 3, 0, 1, 1, 2, 2])
+    rng = np.random.default_rng(572)
+    totals = []
+    for _ in range(4000):
+        y = rng.normal(size=4)[outer] + rng.normal(size=(4, 4))[outer, inner] + 2 * rng.normal(size=16)
+        found = nested(y, outer, inner)
+        totals.append((sum(t.value for t in found.terms), sum(t.value for t in found.terms_within_outer)))
+    error = np.std(totals, axis=0) / math.sqrt(len(totals))
+    assert np.all(np.abs(np.mean(totals, axis=0) - (6, 5)) < 4 * error)

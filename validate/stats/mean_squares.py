@@ -78,11 +78,16 @@ class Decomposition:
 def nested(values: ArrayLike, factors: Mapping[str, ArrayLike]) -> Decomposition:
     """Mean squares of groups within groups; `factors` from the outermost inwards (one or two).
 
-    With cell means ȳ, harmonic mean n_h of the cell sizes, harmonic mean b_h of the cells per
-    outer group, S_o² the variance of the outer groups' means of ȳ, S_c² the pooled variance
-    of ȳ within outer groups and MS_w the variance within cells:
+    With cell means ȳ of n_ij results, b_i cells in an outer group, b_h the harmonic mean of
+    b_i, S_o² the variance of the outer groups' means of ȳ, S_c² the pooled variance of ȳ
+    within outer groups and MS_w the variance within cells, let
+    u = mean over i of Σ_j(1/n_ij)/b_i² and v = Σ_i(1 − 1/b_i)·Σ_j(1/n_ij) / Σ_i(b_i − 1):
 
-        σ_o² = S_o² − S_c²/b_h,  σ_c² = S_c² − MS_w/n_h,  σ² = S_o² + (1 − 1/b_h)·S_c² + (1 − 1/n_h)·MS_w
+        E(S_o²) = σ_o² + σ_c²/b_h + u·σ²,   E(S_c²) = σ_c² + v·σ²
+        σ_o² + σ_c² + σ² = S_o² + (1 − 1/b_h)·S_c² + (1 − u − (1 − 1/b_h)·v)·MS_w
+
+    Balanced: u = 1/(b·n), v = 1/n. One factor: σ_o² = S_o² − MS_w/n_h with the harmonic
+    mean n_h of the group sizes.
 
     Inner labels may be used again in another outer group; they name different cells.
     Raises ValueError with fewer than two groups, with no repeated results, or when no outer
@@ -111,14 +116,18 @@ def nested(values: ArrayLike, factors: Mapping[str, ArrayLike]) -> Decomposition
     inner_counts, outer_means, spread, df_cells = _cells(
         means, outer_of_cell, "no outer group holds two inner groups: the two factors cannot be told apart"
     )
-    b_h = _harmonic(inner_counts)
     between, df = _variance(outer_means, "at least two outer groups are needed")
+    reciprocal = np.bincount(outer_of_cell, weights=1 / counts)
+    per_outer = float(np.mean(reciprocal / inner_counts**2))
+    per_cell = float(np.sum((1 - 1 / inner_counts) * reciprocal) / df_cells)
+    b_h = _harmonic(inner_counts)
+    rest = per_cell / b_h - per_outer
     return Decomposition(
         effects=(*names, WITHIN),
         squares=(between, spread, within),
         dfs=(df, df_cells, df_within),
-        components={names[0]: (1.0, -1 / b_h, 0.0), names[1]: (0.0, 1.0, -1 / n_h)},
-        sums=((0.0, 1.0, 1 - 1 / n_h), (1.0, 1 - 1 / b_h, 1 - 1 / n_h)),
+        components={names[0]: (1.0, -1 / b_h, rest if abs(rest) > 1e-12 else 0.0), names[1]: (0.0, 1.0, -per_cell)},
+        sums=((0.0, 1.0, 1 - per_cell), (1.0, 1 - 1 / b_h, 1 - per_outer - (1 - 1 / b_h) * per_cell)),
         n_harmonic=n_h,
     )
 
