@@ -6,7 +6,9 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
+import yaml
 
+from validate.protocol import reading
 from validate.protocol.loading import load_protocol
 from validate.protocol.translating import PROBLEMS
 
@@ -34,6 +36,14 @@ def announced(path: Path) -> Counter:
 def test_exactly_the_announced_problems_on_exactly_these_lines(path, kinds):
     loaded = load_protocol(path, kinds)
     assert Counter((problem.place.line, problem.code) for problem in loaded.problems) == announced(path)
+
+
+@pytest.mark.parametrize("path", FIXTURES, ids=lambda path: path.stem)
+def test_both_parsers_of_the_yaml_library_lead_to_the_same_problems(path, kinds, monkeypatch):
+    fast = load_protocol(path, kinds).problems
+    monkeypatch.setattr(reading, "_LOADER", yaml.SafeLoader)
+    slow = load_protocol(path, kinds).problems
+    assert [(p.code, p.place) for p in slow] == [(p.code, p.place) for p in fast]
 
 
 def test_every_problem_of_the_catalogue_is_shown_by_a_fixture():

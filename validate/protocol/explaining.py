@@ -26,7 +26,7 @@ _BY_COMPLAINT = (
     ("<block end>", "unexpected-text"),
     ("did not find expected '-'", "unexpected-text"),
 )
-_STARTED_BEFORE = ("unclosed-quote", "unclosed-bracket", "no-colon")
+_STARTED_BEFORE = ("unclosed-quote", "unclosed-bracket", "no-colon", "bad-escape")
 
 
 def explain_syntax(error: Any, text: str, file: str) -> Problem:

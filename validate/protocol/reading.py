@@ -106,11 +106,18 @@ def _events(text: str) -> Iterator[Any]:
     return yaml.parse(text, Loader=_LOADER)
 
 
+def _meant(key: str) -> str:
+    """Keys that a reader takes for the same: `5` and `5.0`, with and without a space at the end."""
+    key = key.strip()
+    return str(float(key)) if len(key) < 20 and re.fullmatch(r"[0-9]+\.?[0-9]*|\.[0-9]+", key) else key
+
+
 @dataclass(slots=True)
 class _Open:
     """A mapping or list that is being filled; `key` is set while its value is awaited."""
 
     node: Node
+    meant: dict[str, Node] = field(default_factory=dict)
     key: str | None = None
     key_line: int | None = None
     key_column: int | None = None
@@ -198,8 +205,8 @@ class _Builder:
 
     def _set(self, top: _Open, node: Node) -> None:
         node.key_line, node.key_column = top.key_line, top.key_column
-        first = top.node.value.get(top.key)
-        if first is None:
+        first = top.meant.setdefault(_meant(top.key), node)
+        if first is node:
             top.node.value[top.key] = node
         else:
             place = Place(self.file, node.key_line, node.key_column)
