@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from validate.criteria.entries import CriteriaSet, Entry
 from validate.criteria.resolving import comparisons
 from validate.vocabulary.verdict import JudgeBy
 
@@ -112,6 +113,24 @@ def test_overrides_of_an_unknown_set_offers_the_nearest(ask):
     asked = ask("{rsd_r: {at_most: 25, judge_by: estimate, overrides: eu-2023-2783, reason: x}}")
     assert '"eu-2023-2782"' in asked.problem("unknown-set")
     assert asked.criteria == ()
+
+
+@pytest.fixture
+def asks_for_the_interval(monkeypatch):
+    """The set in use replaced by a constructed one that is judged by the interval; none of the shipped is."""
+    entry = Entry(finding="rsd_r", clause="1", at_most=20)
+    made = CriteriaSet(
+        id="eu-2023-2782", title="constructed", source="constructed", edition="", obtained="constructed",
+        judge_by=JudgeBy.INTERVAL, entry=(entry,),
+    )  # fmt: skip
+    monkeypatch.setattr("validate.criteria.resolving.criteria_set", lambda name: made)
+
+
+@pytest.mark.usefixtures("asks_for_the_interval")
+def test_the_estimate_asks_for_less_where_the_set_asks_for_the_interval(ask):
+    assert ask("{rsd_r: {judge_by: estimate}}").errors == ["laxer-judge-by"]
+    assert ask(f"{{rsd_r: {own(15, 'estimate')}}}").errors == ["own-laxer-than-set"]
+    assert ask(f"{{rsd_r: {own(15)}}}").errors == []
 
 
 # names and levels that are wrong

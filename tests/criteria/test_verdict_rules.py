@@ -302,6 +302,13 @@ def test_a_condition_without_a_criterion_is_open(three, judged_all, finding):
     assert outcome.verdict is NOT_MET
 
 
+def test_every_criterion_on_a_condition_must_be_met(three, criterion, judged_all, finding):
+    """One source met and a stricter one not met: the condition is open."""
+    stricter = criterion("rsd_r", high=5, source="another guide")
+    findings = (finding(62, "mean_recovery"), finding(9), finding(12, "rsd_intermediate"))
+    assert judged_all([*three, stricter], *findings)[0].verdict is NOT_MET
+
+
 def test_conditions_hold_at_the_same_level_only(criterion, judged_all, finding):
     criteria = [
         criterion("mean_recovery", 70, 120, exception=_wider()),
