@@ -66,9 +66,7 @@ class Nested:
         return satterthwaite_df(self.terms)
 
 
-def nested(
-    values: ArrayLike, outer: Iterable[Hashable], inner: Iterable[Hashable], *, level: float = 0.95
-) -> Nested:
+def nested(values: ArrayLike, outer: Iterable[Hashable], inner: Iterable[Hashable], *, level: float = 0.95) -> Nested:
     """Components of variance of inner groups within outer groups, balanced or not.
 
     Sequential sums of squares (outer, inner within outer, within), equated to their
