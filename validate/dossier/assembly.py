@@ -24,7 +24,6 @@ from validate.dossier.context import (
 from validate.dossier.declared import (
     MATERIALS,
     ORIGIN_MARKS,
-    PURPOSES,
     identification,
     identification_line,
     materials,
@@ -70,7 +69,6 @@ def assemble(evaluation: Evaluation, inputs: Mapping[str, bytes], words: Words, 
         origin_sentence=str(origin.get("statement", "")),
         identification=identification(protocol),
         method=method(protocol.get("method", {})),
-        purpose_sentence=PURPOSES.get(protocol.get("purpose", ""), str(protocol.get("purpose", ""))),
         conclusion=evaluation.conclusion,
         verdict_counts=_verdict_counts(evaluation),
         firm_sentence=_firm_sentence(evaluation),
@@ -169,7 +167,7 @@ def _exclusion(number: int, item: Exclusion, evaluation: Evaluation) -> Treatmen
 
 
 def _where(where: Mapping[str, str]) -> str:
-    return ", ".join(f"{column} = {value}" for column, value in where.items())
+    return ", ".join(f"{column} = {value}" for column, value in sorted(where.items()))
 
 
 def _changed_figures(evaluation: Evaluation, words: Words) -> tuple[ChangedFigure, ...]:

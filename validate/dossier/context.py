@@ -281,7 +281,6 @@ class Page:
     origin_sentence: str
     identification: tuple[Pair, ...]
     method: tuple[Pair, ...]
-    purpose_sentence: str
     conclusion: Conclusion
     verdict_counts: tuple[VerdictCount, ...]
     firm_sentence: str

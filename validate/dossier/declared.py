@@ -1,4 +1,7 @@
-"""What the protocol says of itself, in words: identification, method, materials, signatures, metadata."""
+"""What the protocol says of itself, in words: identification, method, materials, signatures, metadata.
+
+The order of keys in a mapping carries no meaning in evaluation.json, so none is taken from it.
+"""
 
 from __future__ import annotations
 
@@ -10,6 +13,7 @@ from validate.dossier.context import Material, Pair, Signature
 from validate.vocabulary.evaluation import Evaluation
 
 MATERIALS = "materials."
+MATERIAL_FACTS = ("kind", "certificate", "value", "U", "k", "expires", "preparation", "storage", "note")
 ACTS = ("planned", "measured", "checked", "approved")
 PURPOSES = {
     "verification": "Verification: a method used as it was written, held against what is claimed for it.",
@@ -75,7 +79,7 @@ def _text(value: Any) -> str:
     if isinstance(value, Mapping):
         if set(value) >= {"value", "unit", "text"}:
             return str(value["text"])
-        return "; ".join(f"{key}: {_text(item)}" for key, item in value.items())
+        return "; ".join(f"{key}: {_text(item)}" for key, item in sorted(value.items()))
     if isinstance(value, (list, tuple)):
         return ", ".join(_text(item) for item in value)
     return str(value)
@@ -115,11 +119,16 @@ def materials(materials: Mapping[str, Any], evaluation: Evaluation) -> tuple[Mat
     return tuple(
         Material(
             name=name,
-            facts=pairs(list(facts.items())) if isinstance(facts, Mapping) else (Pair("", _text(facts)),),
+            facts=_material_facts(facts),
             kept="Recorded, not evaluated by this version." if name in kept else "",
         )
-        for name, facts in materials.items()
+        for name, facts in sorted(materials.items())
     )
+
+
+def _material_facts(facts: Mapping[str, Any]) -> tuple[Pair, ...]:
+    order = [*MATERIAL_FACTS, *sorted(set(facts) - set(MATERIAL_FACTS))]
+    return pairs([(name, facts.get(name)) for name in order])
 
 
 def signatures(people: Mapping[str, Any]) -> tuple[Signature, ...]:

@@ -34,8 +34,8 @@ def filled(working: Working) -> Markup:
 
 
 def _filled(expression: str, texts: dict[str, str]) -> Markup:
-    parts = _BRACED.split(_minus_signs(expression))
-    pieces = [texts.get(part, str(escape(visible(part)))) if i % 2 else str(escape(visible(part))) for i, part in enumerate(parts)]
+    parts = [str(escape(visible(part))) for part in _BRACED.split(_minus_signs(expression))]
+    pieces = [texts.get(part, part) if i % 2 else part for i, part in enumerate(parts)]
     return Markup(_raise_powers("".join(pieces)))
 
 

@@ -26,6 +26,7 @@ SIGNIFICANT = 4
 CALCULATOR = 7
 """Digits of a value put into a formula, so that the sum can be redone."""
 MOST_DIGITS = 15
+LARGEST_WHOLE = 1e9
 _CONTEXT = Context(prec=400, rounding=ROUND_HALF_EVEN)
 _RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 
@@ -68,12 +69,13 @@ def alone(value: float, bounds: Iterable[float | None] = (), digits: int = TWO +
 
 
 def significant(value: float, digits: int = SIGNIFICANT) -> str:
-    """`value` to `digits` significant digits; whole numbers below a million keep all theirs."""
+    """`value` to `digits` significant digits; digits before the decimal point are kept up to a thousand million."""
     if value == 0:
         return "0"
-    if float(value).is_integer() and abs(value) < 1_000_000:
+    if float(value).is_integer() and abs(value) < LARGEST_WHOLE:
         return plain(Decimal(int(value)))
-    return plain(rounded(value, min(0, place_of(value, digits))))
+    place = place_of(value, digits)
+    return plain(rounded(value, min(0, place) if abs(value) < LARGEST_WHOLE else place))
 
 
 def column(values: Sequence[float | None], digits: int = SIGNIFICANT) -> list[str]:

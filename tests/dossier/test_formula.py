@@ -1,0 +1,44 @@
+"""Formulas print their symbols and, once more, the values; nothing in them becomes markup."""
+
+from __future__ import annotations
+
+from tests.working import recompute
+from validate.dossier.formula import filled, symbolic, symbols
+from validate.vocabulary.finding import Symbol, Working
+
+
+def working(expression: str, **values: float) -> Working:
+    return Working(
+        expression=expression,
+        symbols=tuple(Symbol(name=n, printed=n, meaning=n, value=v, unit="") for n, v in values.items()),
+    )
+
+
+def test_a_lowered_letter_is_lowered_and_a_file_name_is_not() -> None:
+    assert symbols("RSD_r = 100 · s_r / x̄") == "RSD<sub>r</sub> = 100 · s<sub>r</sub> / x̄"
+    assert symbols("rows of recovery_data.csv and s_r.csv") == "rows of recovery_data.csv and s_r.csv"
+
+
+def test_powers_are_raised() -> None:
+    assert symbolic(working("{s}^2 / {n}^(-1)", s=2.0, n=3.0)) == (
+        '<i class="sym">s</i><sup>2</sup> / <i class="sym">n</i><sup>−1</sup>'
+    )
+
+
+def test_negative_values_are_put_in_with_brackets() -> None:
+    assert filled(working("{a} - {b}", a=1.5, b=-2.25)) == "1.5 − (−2.25)"
+
+
+def test_the_filled_formula_gives_the_value_to_five_digits() -> None:
+    """A reader types what is printed; seven digits in are enough for five out."""
+    example = working("100 · √({s}^2 / {n}) / {mean}", s=0.31415926535, n=6.0, mean=4.7123889)
+    typed = str(filled(example)).replace("<sup>", "^").replace("</sup>", "")
+    assert abs(recompute(Working(expression=typed, symbols=())) / recompute(example) - 1) < 5e-6
+
+
+def test_texts_in_symbols_are_escaped() -> None:
+    hostile = Working(
+        expression="2 · {a}", symbols=(Symbol(name="a", printed="<b>x</b>", meaning="m", value=1.0, unit=""),)
+    )
+    assert "<b>" not in symbolic(hostile)
+    assert symbols("<script>") == "&lt;script&gt;"
