@@ -3,20 +3,16 @@
 from __future__ import annotations
 
 import difflib
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from validate.protocol.settings import DataSource
 from validate.tables.cells import (
     Read,
-    is_formula_like,
-    number_pattern,
     read_date_cell,
     read_level_cell,
     read_number_cell,
-    scaled,
 )
 from validate.tables.faults import PROBLEMS, Fault
 from validate.tables.table import Column
@@ -25,7 +21,7 @@ from validate.vocabulary.problem import Problem
 from validate.vocabulary.quantity import conversion_factor
 
 if TYPE_CHECKING:
-    import numpy as np
+    pass
 
 _LONGEST_NAME = 80
 _MOST_GROUPS = 1_000
@@ -176,98 +172,6 @@ def _factor(
         values = {"role": column.role, "unit": declared, "target": target}
         found.problems.append(PROBLEMS.problem("units-do-not-convert", place, **values))
         return 1.0
-
-
-@dataclass
-class TypedColumn:
-    """Values (a float array for numbers, else texts), marks, and what is wrong."""
-
-    values: Any
-    marks: dict[int, str]
-    """Position of the row → mark, where the mark is not empty."""
-    faults: dict[int, Fault]
-    """Position of the row → fault."""
-    notices: list[Fault] = field(default_factory=list)
-
-
-def type_column(file_column: FileColumn, cells: Sequence[str], rows: Sequence[int]) -> TypedColumn:
-    """Every cell of a column by its type; `rows` are the file rows for messages."""
-    if file_column.column.type == "number":
-        return _type_numbers(file_column, cells, rows)
-    unique = list(dict.fromkeys(cells))
-    if file_column.column.type == "label":
-        faults = {}
-        if file_column.column.required and "" in unique:
-            faults = {i: file_column.fault(Read(code="cell-empty"), rows[i], "") for i, c in enumerate(cells) if not c}
-        return TypedColumn(cells, {}, faults, _label_notices(file_column, cells, rows, unique))
-    memo = {cell: file_column.read(cell) for cell in unique}
-    faults = {}
-    if any(read.code for read in memo.values()):
-        faults = {i: file_column.fault(memo[cell], rows[i], cell) for i, cell in enumerate(cells) if memo[cell].code}
-    return TypedColumn([memo[cell].value for cell in cells], {}, faults)
-
-
-def _type_numbers(file_column: FileColumn, cells: Sequence[str], rows: Sequence[int]) -> TypedColumn:
-    import numpy as np
-
-    match = number_pattern(file_column.decimal).fullmatch
-    values = np.full(len(cells), math.nan)
-    odd = [i for i, cell in enumerate(cells) if not match(cell)]
-    plain = np.setdiff1d(np.arange(len(cells)), odd, assume_unique=True) if odd else slice(None)
-    texts = [cells[i] for i in plain] if odd else cells
-    if file_column.decimal == ",":
-        texts = [text.replace(",", ".") for text in texts]
-    values[plain] = _floats(texts, file_column.factor)
-    wrong = set(np.flatnonzero(_wrong(values, file_column.column.minimum)).tolist())
-    marks, faults = {}, {}
-    memo: dict[str, Read] = {}
-    for i in [*odd, *sorted(wrong)]:
-        cell = cells[i]
-        read = memo.get(cell) or memo.setdefault(cell, file_column.read(cell))
-        if read.code:
-            faults[i] = file_column.fault(read, rows[i], cell)
-            values[i] = math.nan
-        elif read.mark:
-            marks[i] = read.mark
-    return TypedColumn(values, marks, faults)
-
-
-def _floats(texts: Sequence[str], factor: float) -> np.ndarray:
-    import numpy as np
-
-    numbers = map(float, texts) if factor == 1 else (scaled(text, factor) for text in texts)
-    return np.fromiter(numbers, float, len(texts))
-
-
-def _wrong(values: np.ndarray, minimum: float | None) -> np.ndarray:
-    import numpy as np
-
-    infinite = np.isinf(values)
-    return infinite if minimum is None else infinite | (values < minimum)
-
-
-def _label_notices(
-    file_column: FileColumn, cells: Sequence[str], rows: Sequence[int], unique: Sequence[str]
-) -> list[Fault]:
-    """Texts that a spreadsheet takes for a formula, and labels that differ only in capitals or spaces."""
-    position = file_column.position + 1
-    notices = []
-    formulas = {cell for cell in unique if is_formula_like(cell)}
-    if formulas:
-        notices = [
-            Fault("label-formula", row, position, cell)
-            for row, cell in zip(rows, cells, strict=True)
-            if cell in formulas
-        ]
-    if len(unique) > _MOST_GROUPS:
-        return notices
-    spellings: dict[str, str] = {}
-    varied = {cell: spellings.setdefault("".join(cell.casefold().split()), cell) for cell in unique}
-    varied = {cell: other for cell, other in varied.items() if other != cell}
-    if varied:
-        first_rows = dict(zip(reversed(cells), reversed(rows), strict=True))
-        notices += [Fault("label-spelling", first_rows[c], position, c, {"other": o}) for c, o in varied.items()]
-    return notices
 
 
 def with_decimal(columns: Sequence[FileColumn], decimal: str) -> list[FileColumn]:

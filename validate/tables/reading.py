@@ -193,7 +193,7 @@ def _finish(
         treated = (i, role) in treatment.amended or i in excluded
         faults.append(fault._replace(code="cell-unreadable-treated") if treated else fault)
     for typed in sheet.typed.values():
-        faults += typed.notices
+        faults += typed.others
     values, marks = sheet.frames()
     everything = Table(reading.file, values, marks)
     mended = _amended(everything, sheet, treatment)

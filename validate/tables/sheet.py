@@ -7,9 +7,10 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from validate.tables.cells import number_pattern
-from validate.tables.columns import FileColumn, TypedColumn, type_column
+from validate.tables.columns import FileColumn
 from validate.tables.faults import Fault
 from validate.tables.records import Records
+from validate.tables.typed import TypedColumn, type_column
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -70,7 +71,7 @@ def _series(values: object, index: pd.Index) -> pd.Series:
     import pandas as pd
 
     if isinstance(values, list):
-        return pd.Series(["" if value is None else value for value in values], index=index, dtype="str")
+        return pd.Series(values, index=index, dtype="str")
     return pd.Series(values, index=index)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
@@ -55,13 +56,16 @@ class Table:
         return Rows(file=self.file, ranges=row_ranges(self.frame.index if index is None else index))
 
 
-def row_ranges(rows: object) -> str:
-    """`[2, 3, 4, 7]` as `2-4, 7`."""
-    numbers = sorted(int(r) for r in rows)  # type: ignore[attr-defined]
-    pieces: list[list[int]] = []
-    for number in numbers:
-        if pieces and number == pieces[-1][1] + 1:
-            pieces[-1][1] = number
-        else:
-            pieces.append([number, number])
-    return ", ".join(str(a) if a == b else f"{a}-{b}" for a, b in pieces)
+def row_ranges(rows: Iterable[int]) -> str:
+    """Rows in ascending order as ranges.
+
+    >>> row_ranges([7, 2, 3, 4])
+    '2-4, 7'
+    """
+    import numpy as np
+
+    numbers = np.unique(np.asarray(rows if hasattr(rows, "__array__") else list(rows), dtype=np.int64))
+    is_last = np.diff(numbers, append=np.iinfo(np.int64).max) != 1
+    is_first = np.roll(is_last, 1)
+    pairs = zip(numbers[is_first].tolist(), numbers[is_last].tolist(), strict=True)
+    return ", ".join(str(first) if first == last else f"{first}-{last}" for first, last in pairs)
