@@ -9,10 +9,10 @@ import numpy as np
 
 from validate.studies.contract import CheckInput
 from validate.studies.precision.findings import names_of
-from validate.studies.precision.groups import LevelData, by_level, cell_codes
+from validate.studies.precision.groups import LevelData, by_level, cell_codes, why_unusable
 from validate.studies.precision.kinds import BY_NAME
 from validate.studies.precision.settings import Factor, PrecisionSettings
-from validate.studies.precision.words import counted, plural
+from validate.studies.precision.words import plural
 from validate.vocabulary.problem import Problem, ProblemCatalogue
 
 if TYPE_CHECKING:
@@ -35,10 +35,10 @@ def check(asked: CheckInput) -> Iterator[Problem]:
     yield from _labels_missing(asked, settings, asked.table)
     levels = by_level(asked.table, settings, asked.method)
     faults = [problem for data in levels for problem in _level_faults(asked, settings, data)]
-    usable = [data for data in levels if not _why_unusable(data, settings)]
+    usable = [data for data in levels if not why_unusable(data, settings.design)]
     if not usable:
         yield PROBLEMS.problem(
-            "no-usable-level", asked.place("design"), study=asked.name, reason=_why_unusable(levels[0], settings)
+            "no-usable-level", asked.place("design"), study=asked.name, reason=why_unusable(levels[0], settings.design)
         )
     yield from faults
     for data in usable:
@@ -100,24 +100,8 @@ def _labels_missing(asked: CheckInput, settings: PrecisionSettings, table: Table
             yield PROBLEMS.problem("label-missing", asked.cell(int(row), factor.column), factor=factor.called)
 
 
-def _why_unusable(data: LevelData, settings: PrecisionSettings) -> str:
-    """Why no precision can be computed at a level, or empty text."""
-    design = settings.design
-    if data.n == 0:
-        return "no results"
-    for factor in design.factors if design.kind == "crossed" else (design.outer,):
-        if data.count(factor.column) < 2:
-            return f"{counted(data.count(factor.column), factor.called)}, at least 2 are needed"
-    cells = int(cell_codes(data, tuple(factor.column for factor in design.factors)).max()) + 1
-    if design.kind == "nested" and cells <= data.count(design.outer.column):
-        return f"every {design.outer.called} holds a single {design.inner[0].called}"
-    if data.n <= cells and design.kind != "crossed":
-        return f"{data.n} results in {cells} innermost groups: none has a second result"
-    return ""
-
-
 def _level_faults(asked: CheckInput, settings: PrecisionSettings, data: LevelData) -> Iterator[Problem]:
-    why = _why_unusable(data, settings)
+    why = why_unusable(data, settings.design)
     if not why:
         return
     place = (

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from validate.studies.contract import Method
-from validate.studies.precision.settings import PrecisionSettings
+from validate.studies.precision.settings import Design, PrecisionSettings
+from validate.studies.precision.words import counted
 from validate.tables.table import Table
 
 if TYPE_CHECKING:
@@ -90,7 +91,8 @@ def _level_data(
 def _coded(column: pd.Series, is_number: np.ndarray) -> tuple[np.ndarray, tuple[str, ...]]:
     import pandas as pd
 
-    codes, found = pd.factorize(column.to_numpy(dtype=object)[is_number])
+    texts = column.where(column.notna(), "").to_numpy(dtype=object)[is_number]
+    codes, found = pd.factorize(texts)
     order = sorted(range(len(found)), key=lambda i: natural(str(found[i])))
     rank = np.empty(len(found), dtype=np.intp)
     rank[order] = np.arange(len(found))
@@ -109,3 +111,18 @@ def cell_codes(data: LevelData, columns: tuple[str, ...]) -> np.ndarray:
     for column in columns[1:]:
         flat = flat * data.count(column) + data.codes[column]
     return np.unique(flat, return_inverse=True)[1]
+
+
+def why_unusable(data: LevelData, design: Design) -> str:
+    """Why no precision can be computed at a level, or empty text."""
+    if data.n == 0:
+        return "no results"
+    for factor in design.factors if design.kind == "crossed" else (design.outer,):
+        if data.count(factor.column) < 2:
+            return f"{counted(data.count(factor.column), factor.called)}, at least 2 are needed"
+    cells = int(cell_codes(data, tuple(factor.column for factor in design.factors)).max()) + 1
+    if design.kind == "nested" and cells <= data.count(design.outer.column):
+        return f"every {design.outer.called} holds a single {design.inner[0].called}"
+    if data.n <= cells and design.kind != "crossed":
+        return f"{data.n} results in {cells} innermost groups: none has a second result"
+    return ""

@@ -104,7 +104,7 @@ def outlier_table(tests: Iterable[OutlierTest]) -> ResultTable:
     """Every test that was made or could not be made."""
     return ResultTable(
         name="outliers",
-        title="Results that stand out",
+        title="Tests for cells and groups that stand out",
         columns=(
             _text("level"),
             _text("test"),

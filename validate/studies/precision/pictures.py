@@ -8,6 +8,7 @@ import numpy as np
 
 from validate.stats.precision_function import PrecisionFunction
 from validate.studies.precision.context import LevelContext
+from validate.studies.precision.groups import cell_codes
 from validate.studies.precision.model import Components
 from validate.studies.precision.tables import FORM_WORDS, Estimated
 from validate.studies.precision.words import plural, shown
@@ -20,6 +21,8 @@ MOST_PICTURES = 6
 MOST_BARS = 24
 BINS = 40
 CURVE_POINTS = 60
+INNER_WIDTH = 0.7
+"""Share of an outer group's place over which its inner groups are spread."""
 STYLES = ("solid", "dashed", "dotted")
 
 
@@ -64,14 +67,14 @@ def _group_plot(context: LevelContext, found: Components) -> Plot:
     return Plot(
         **common,
         sentence=f"Compare the scatter of dots within a {outer.called} with that of the squares, the means of "
-        f"{plural(outer.called)}.",
+        f"{plural(outer.called)}.{_inner_words(context)}",
         description=f"{words}; means of {plural(outer.called)} from {means.min():.4g} to {means.max():.4g} {unit}, "
         f"general mean {found.mean:.4g} {unit}.",
         x=Axis(label=outer.called, categories=data.labels[outer.column]),
         y=Axis(label=f"result, {unit}"),
         layers=(
             Points(
-                x=tuple((codes + 1.0).tolist()),
+                x=tuple((codes + 1.0 + _offsets(context)).tolist()),
                 y=tuple(data.values.tolist()),
                 label="single results",
                 rows=tuple(int(row) for row in data.rows),
@@ -82,6 +85,24 @@ def _group_plot(context: LevelContext, found: Components) -> Plot:
             Rule(at=found.mean, label="general mean"),
         ),
     )
+
+
+def _inner_words(context: LevelContext) -> str:
+    outer, *inner = context.settings.design.factors
+    return f" Within a {outer.called}, dots side by side are different {plural(inner[0].called)}." if inner else ""
+
+
+def _offsets(context: LevelContext) -> np.ndarray:
+    """Moves results of different inner groups apart within their outer group's place."""
+    data, (outer, *inner) = context.data, context.settings.design.factors
+    if not inner:
+        return np.zeros(data.n)
+    codes = data.codes[outer.column]
+    cells = cell_codes(data, (outer.column, *(factor.column for factor in inner)))
+    of_cell = np.zeros(int(cells.max()) + 1, dtype=np.intp)
+    of_cell[cells] = codes
+    first, held = np.searchsorted(of_cell, np.arange(codes.max() + 1)), np.bincount(of_cell)
+    return ((cells - first[codes] + 1) / (held[codes] + 1) - 0.5) * INNER_WIDTH
 
 
 def components_plot(estimated: Estimated, unit: str) -> tuple[Plot, ...]:

@@ -125,7 +125,7 @@ class PrecisionSettings(StudySettings):
     """Keys of a study of kind `precision`."""
 
     kind: Literal["precision"]
-    design: Design
+    design: Design = Field(description="How the results are grouped.")
     claimed: Claimed | None = Field(
         default=None, description="A claimed repeatability SD to hold the found one against."
     )

@@ -20,8 +20,9 @@ from validate.studies.precision.checking import check
 from validate.studies.precision.context import LevelContext
 from validate.studies.precision.designs import components
 from validate.studies.precision.findings import level_findings, missing_findings
-from validate.studies.precision.groups import by_level
+from validate.studies.precision.groups import by_level, why_unusable
 from validate.studies.precision.kinds import BY_NAME, FINDINGS
+from validate.studies.precision.model import Components
 from validate.studies.precision.outliers import outlier_table, outlier_tests, with_and_without
 from validate.studies.precision.pictures import components_plot, group_plots, left_out, level_plot
 from validate.studies.precision.remarks import remarks
@@ -64,12 +65,10 @@ def evaluate(job: StudyInput) -> StudyResult:
     contexts = tuple(LevelContext(job, data) for data in by_level(job.table, settings, job.method))
     findings, told, tests, estimated = [], [], [], {}
     for context in contexts:
-        try:
-            found = components(context.data, settings.design, unit)
-        except (ValueError, KeyError) as reason:
-            text = str(reason.args[0]) if reason.args else "the design is incomplete"
-            findings += missing_findings(context, text)
-            told += remarks(context, text, ())
+        found = _components_or_reason(context)
+        if isinstance(found, str):
+            findings += missing_findings(context, found)
+            told += remarks(context, found, ())
             continue
         made = outlier_tests(context)
         estimated[context.data.level] = found
@@ -99,6 +98,17 @@ def evaluate(job: StudyInput) -> StudyResult:
         remarks=(*told, *left_out(estimated)),
         facts=facts(settings),
     )
+
+
+def _components_or_reason(context: LevelContext) -> Components | str:
+    """The components of a level, or in words why there are none."""
+    why = why_unusable(context.data, context.settings.design)
+    if why:
+        return why
+    try:
+        return components(context.data, context.settings.design, context.job.method.unit)
+    except ValueError as reason:
+        return str(reason)
 
 
 STUDY = Study(

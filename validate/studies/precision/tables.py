@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from validate.stats import precision
 from validate.stats.precision_function import PrecisionFunction, precision_function
 from validate.studies.precision.context import LevelContext
+from validate.studies.precision.kinds import BY_NAME
 from validate.studies.precision.model import Components
 from validate.studies.precision.settings import PrecisionSettings
 from validate.studies.precision.words import shown
@@ -181,7 +182,7 @@ def limits_table(contexts: Iterable[LevelContext], estimated: Estimated) -> Resu
             TableColumn(title="s_r", unit=unit),
             TableColumn(title="r = 2.8 · s_r", unit=unit),
             TableColumn(title="1.96 · √2 · s_r", unit=unit),
-            *(TableColumn(title=name, unit=unit) for name in totals),
+            *(TableColumn(title=BY_NAME[name].symbol, unit=unit) for name in totals),
         ),
         rows=tuple(rows),
     )

@@ -66,4 +66,4 @@ def between(called: str) -> str:
 
 def shown(level: str | None) -> str:
     """A level in a table cell."""
-    return "all results" if level is None else level
+    return "all" if level is None else level
