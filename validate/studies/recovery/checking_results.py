@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from validate.studies.contract import CheckInput
+from validate.studies.recovery.grouping import is_recorded
 from validate.studies.recovery.settings import MINIMUM_RESULTS, RecoverySettings
 from validate.vocabulary.problem import Problem, ProblemCatalogue
 
@@ -19,6 +20,11 @@ def problems_of_table(job: CheckInput, settings: RecoverySettings, problems: Pro
     yield from _undeclared(job, settings, problems)
     yield from _numbers(job, settings, problems)
     yield from _look_like_recoveries(job, settings, problems)
+    for role in (settings.group_by or "").split(" and "):
+        if role and not is_recorded(job.table.frame, role):
+            yield problems.problem(
+                "recovery-group-not-recorded", job.place("group_by"), choice=settings.group_by, role=role
+            )
 
 
 def _undeclared(job: CheckInput, settings: RecoverySettings, problems: ProblemCatalogue) -> Iterator[Problem]:

@@ -43,7 +43,7 @@ class OutlierTest:
     def outcome(self) -> str:
         if self.is_flagged:
             return "flagged (1 %)"
-        return "straggler (5 %)" if self.statistic > self.critical_5 else "nothing stands out"
+        return "straggler (5 %)" if self.statistic > self.critical_5 else "none"
 
 
 def tests_at(job: StudyInput, level: Level) -> tuple[OutlierTest, ...]:

@@ -49,6 +49,8 @@ def _on_samples(job: StudyInput, levels: tuple[Level, ...]) -> Iterator[Remark]:
     native = next((level.native for level in levels if level.native is not None), None)
     if native is not None and native.u == 0 and native.value > 0:
         yield Remark(kind="warning", text=NATIVE_ERROR)
+    if native is not None and native.doubt:
+        yield Remark(kind="warning", text=native.doubt)
 
 
 def _on_horrat(job: StudyInput, levels: tuple[Level, ...]) -> Iterator[Remark]:

@@ -11,15 +11,14 @@ import numpy as np
 from validate.stats.descriptive import mean_of_group_means, summary
 from validate.studies.contract import StudyInput
 from validate.studies.recovery.grouping import Grouping, group_results
-from validate.studies.recovery.settings import NATURAL, SPIKES, RecoverySettings
+from validate.studies.recovery.native import Native, Unspiked, is_censored, native_content, unspiked_results
+from validate.studies.recovery.settings import SPIKES, RecoverySettings
 from validate.vocabulary.finding import Rows
 
 if TYPE_CHECKING:
     import pandas as pd
 
 LONGEST_RANGES = 2000
-NO_NUMBER = ("", "NA", "N/A")
-"""Marks of a result that was never obtained; any other mark (`<2`, `n.d.`) is a censored result."""
 
 
 @dataclass(frozen=True)
@@ -28,16 +27,6 @@ class Reference:
 
     value: float
     u: float
-    words: str
-
-
-@dataclass(frozen=True)
-class Native:
-    """Content of the unspiked sample: mean, standard uncertainty and its degrees of freedom (None: taken as known)."""
-
-    value: float
-    u: float
-    df: float | None
     words: str
 
 
@@ -137,24 +126,22 @@ def levels_of(job: StudyInput) -> tuple[Level, ...]:
     settings: RecoverySettings = job.settings  # type: ignore[assignment]
     frame, marks = job.table.frame, job.table.marks
     parts = dict(list(frame.groupby("added", sort=False)))
-    unspiked = parts.get("0") if settings.native and settings.native.from_ == "rows" else None
+    from_rows = settings.native is not None and settings.native.from_ == "rows"
+    unspiked = unspiked_results(frame, marks) if from_rows else None
     return tuple(_level(job, level, parts.get(level), marks, unspiked) for level in settings.design.levels)
 
 
 def _level(
-    job: StudyInput, level: str, part: pd.DataFrame | None, marks: pd.DataFrame, unspiked: pd.DataFrame | None
+    job: StudyInput, level: str, part: pd.DataFrame | None, marks: pd.DataFrame, unspiked: Unspiked | None
 ) -> Level:
     settings: RecoverySettings = job.settings  # type: ignore[assignment]
     part = job.table.frame.iloc[:0] if part is None else part
-    numeric = part["found"].notna()
-    if settings.native and settings.native.from_ == "column" and "native" in part:
-        numeric &= part["native"].notna()
-    without = part.index[~numeric]
-    mark = marks.loc[without, "found"].str.strip()
-    missing = mark.str.upper().isin(NO_NUMBER)
-    kept = part[numeric]
+    roles = ["found", "native"] if settings.native and settings.native.from_ == "column" else ["found"]
+    numeric = part[roles].notna().all(axis="columns")
+    without, kept = part.index[~numeric], part[numeric]
+    censored = is_censored(part.loc[without, roles], marks.loc[without, roles])
     days, runs = group_results(kept, settings)
-    native, paired = _native(settings, kept, unspiked, days)
+    native, paired = native_content(settings, kept, unspiked, days)
     return Level(
         level=level,
         index=kept.index,
@@ -165,8 +152,8 @@ def _level(
         reference=reference_of(job, level),
         native=native,
         paired_native=paired,
-        censored=tuple(int(row) for row in without[~missing]),
-        missing=tuple(int(row) for row in without[missing]),
+        censored=tuple(int(row) for row in without[censored]),
+        missing=tuple(int(row) for row in without[~censored]),
     )
 
 
@@ -187,42 +174,7 @@ def reference_of(job: StudyInput, level: str) -> Reference | None:
     if settings.contamination in SPIKES:
         added = float(level)
         return Reference(added, added * settings.relative_u_of_added_percent / 100, "added content")
-    if settings.contamination == NATURAL or level in settings.reference:
-        return None
-    return Reference(float(level), 0.0, "declared content, its uncertainty not given")
-
-
-def _native(
-    settings: RecoverySettings, kept: pd.DataFrame, unspiked: pd.DataFrame | None, days: Grouping | None
-) -> tuple[Native | None, np.ndarray | None]:
-    declared = settings.native
-    if declared is None:
-        return None, None
-    if declared.from_ == "column":
-        return None, kept["native"].to_numpy(float) if "native" in kept else None
-    if declared.from_ == "rows":
-        return _native_of_rows(unspiked, kept, days)
-    s, n = declared.s, declared.n
-    if s is not None and n:
-        return Native(declared.value, s / n**0.5, n - 1, f"mean of {n} results on the unspiked sample"), None
-    return Native(declared.value or 0.0, declared.u or 0.0, None, "native content given in the protocol"), None
-
-
-def _native_of_rows(
-    unspiked: pd.DataFrame | None, kept: pd.DataFrame, days: Grouping | None
-) -> tuple[Native | None, np.ndarray | None]:
-    """Paired within days when each day of the level has results on the unspiked sample."""
-    results = unspiked.dropna(subset=["found"]) if unspiked is not None else None
-    if results is None or results.empty:
-        return None, None
-    if days is not None and days.one == "day":
-        by_day = results.groupby("day")["found"].mean()
-        if set(kept["day"]) <= set(by_day.index) and days.count > 1:
-            return None, kept["day"].map(by_day).to_numpy(float)
-    values = results["found"].to_numpy(float)
-    u = values.std(ddof=1) / len(values) ** 0.5 if len(values) > 1 else 0.0
-    df = float(len(values) - 1) if len(values) > 1 else None
-    return Native(float(values.mean()), float(u), df, f"mean of {len(values)} results on the unspiked sample"), None
+    return None
 
 
 def _mean_by(values: np.ndarray, groups: Grouping | None) -> float:

@@ -12,6 +12,7 @@ from validate.studies.recovery.study import STUDY
 from validate.tables.table import Table
 from validate.vocabulary.evaluation import StudyResult
 
+NUMERIC = ("found", "native")
 METHOD = Method(
     measurand="ochratoxin A",
     unit="µg/kg",
@@ -36,13 +37,13 @@ def table(found: list[float | str], **columns: Any) -> Table:
     """A table with file rows from 2; texts among `found` become marks. `added` defaults to 5."""
     n = len(found)
     columns = {"added": "5"} | columns
-    labels = {name: [value] * n if isinstance(value, str) else value for name, value in columns.items()}
-    frame = pd.DataFrame(
-        {"found": [f if isinstance(f, float | int) else float("nan") for f in found], **labels}, index=range(2, n + 2)
-    )
-    marks = pd.DataFrame("", index=frame.index, columns=frame.columns)
-    marks["found"] = [f if isinstance(f, str) else "" for f in found]
-    return Table("recovery.csv", frame.astype({"found": float}), marks)
+    cells = {"found": found} | {k: [v] * n if isinstance(v, str) else list(v) for k, v in columns.items()}
+    frame, marks = pd.DataFrame(index=range(2, n + 2)), pd.DataFrame(index=range(2, n + 2))
+    for name, values in cells.items():
+        numeric = name in NUMERIC
+        frame[name] = [v if isinstance(v, float | int) else float("nan") for v in values] if numeric else values
+        marks[name] = [v if numeric and isinstance(v, str) else "" for v in values]
+    return Table("recovery.csv", frame, marks)
 
 
 def job(

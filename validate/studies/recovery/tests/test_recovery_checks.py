@@ -136,3 +136,8 @@ def test_every_problem_of_the_catalogue_has_words() -> None:
     from validate.studies.recovery.checking import PROBLEMS
 
     assert all(entry["title"] and entry["message"] and entry["mend"] for entry in PROBLEMS.entries.values())
+
+
+def test_grouping_by_what_is_not_recorded_is_refused() -> None:
+    found = problems({"group_by": "day and analyst"}, found=SIX, day=list("aabbcc"))["group-not-recorded"]
+    assert (found.severity, "column analyst" in found.message) == (ERROR, True)

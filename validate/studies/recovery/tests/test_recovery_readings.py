@@ -81,3 +81,11 @@ def test_cochran_is_left_out_where_the_step_makes_the_variances() -> None:
     assert not any("Cochran" in str(row[1]) for row in tests.rows)
     fine = evaluate(found, day=days).tables[1]
     assert any("Cochran" in str(row[1]) for row in fine.rows)
+
+
+def test_censored_native_result_forbids_a_verdict_like_a_censored_result() -> None:
+    native = {"native": {"from": "column"}}
+    result = evaluate([5.5, 6.5, 7.5], native=[1.0, 2.0, "<0.5"], setting=native)
+    finding = result.finding("mean_recovery", "5")
+    assert (finding.n, finding.value) == (2, pytest.approx(90))
+    assert finding.blocked == ("1 of 3 results are censored and not in the figure",)

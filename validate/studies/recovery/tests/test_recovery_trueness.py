@@ -169,3 +169,10 @@ def test_recovery_on_spikes_is_marked() -> None:
     assert "Recovery on spikes: extraction of natural contamination not tested." in [
         r.text for r in evaluate(SIX).remarks
     ]
+
+
+def test_unspiked_sample_without_a_number_counts_as_nothing_and_is_told() -> None:
+    result = evaluate([*SIX, "<0.5", "n.d."], added=["5"] * 6 + ["0"] * 2, setting={"native": {"from": "rows"}})
+    assert result.finding("mean_recovery", "5").value == pytest.approx(93)  # type: ignore[union-attr]
+    told = [r.text for r in result.remarks]
+    assert "Native content taken as 0: results on the unspiked sample are all censored." in told
