@@ -96,6 +96,14 @@ def test_values_of_a_kind_that_do_not_fit_together_are_told_in_its_words(load):
     assert "there are fewer runs than days" in only_problem(loaded)
 
 
+@pytest.mark.parametrize(
+    ("unit", "mend"), [("MG/KG", 'did you mean "mg/kg"?'), ("florin", "write for example µg/kg, mg/kg, ng/mL or %")]
+)
+def test_an_unknown_unit_offers_the_one_that_differs_in_capitals_alone(load, unit, mend):
+    loaded = load(f"{HEAD.replace('µg/kg', unit)}studies: {{first: {{kind: grouped, days: 6}}}}\n")
+    assert only_problem(loaded) == f'8:63  "{unit}" for "unit" under "method" is not a unit that is known here\n{mend}'
+
+
 def test_a_long_value_is_shortened(load):
     message = only_problem(load(f"{HEAD}runs: {'x' * 5000}.csv\nstudies: {{first: {{kind: grouped, days: 6}}}}\n"))
     assert len(message) < 500

@@ -24,6 +24,8 @@ _BY_COMPLAINT = (
     ("cannot start any token", "needs-quotes"),
     ("did not find expected key", "unexpected-text"),
     ("<block end>", "unexpected-text"),
+    ("<document start>", "unexpected-text"),
+    ("node content", "unexpected-text"),
     ("did not find expected '-'", "unexpected-text"),
 )
 _STARTED_BEFORE = ("unclosed-quote", "unclosed-bracket", "no-colon", "bad-escape")

@@ -16,13 +16,14 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, PlainSerializer, StringConstraints, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
-from validate.vocabulary.quantity import Quantity, check_unit, conversion_factor, parse_quantity
+from validate.vocabulary.quantity import Quantity, check_unit, common_units, conversion_factor, parse_quantity
 
 NUMBER_PATTERN = r"^\s*[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]{1,3})?\s*$"
 _NUMBER = re.compile(NUMBER_PATTERN)
 _DECIMAL_COMMA = re.compile(r"\s*[+-]?[0-9]+,[0-9]+\s*")
 _NUMBER_AND_MORE = re.compile(r"\s*([+-]?[0-9]+(?:\.[0-9]+)?)\s*\D.*", re.DOTALL)
 _LONGEST_NUMBER = 40
+_UNIT_HINT = "write for example µg/kg, mg/kg, ng/mL or %"
 
 
 def refusal(code: str, expected: str, **context: object) -> PydanticCustomError:
@@ -106,12 +107,22 @@ def read_unit(text: Any) -> str:
     """A unit that the unit library knows, as written."""
     expected = "a unit such as µg/kg is expected"
     if not isinstance(text, str):
-        raise refusal("not-a-unit", expected)
+        raise refusal("not-a-unit", expected, hint=_UNIT_HINT)
     try:
         check_unit(text.strip())
     except ValueError as error:
-        raise refusal("not-a-unit", expected) from error
+        raise refusal("not-a-unit", expected, hint=_unit_hint(text.strip())) from error
     return text.strip()
+
+
+def _unit_hint(text: str) -> str:
+    """The same unit in other capitals or spacing, where there is one."""
+    if len(text) <= _LONGEST_NUMBER:
+        spelled = text.replace(" ", "").lower()
+        meant = [unit for unit in common_units() if unit.lower() == spelled]
+        if meant:
+            return f'did you mean "{meant[0]}"?'
+    return _UNIT_HINT
 
 
 def read_quantity(text: Any) -> Quantity:

@@ -14,6 +14,7 @@ from validate.protocol.reading import Node
 from validate.protocol.settings import StudySettings
 from validate.protocol.validating import Fault
 from validate.protocol.wording import Path, key_suggestion, nearest, shown, suggestion, where
+from validate.vocabulary.place import Place
 from validate.vocabulary.problem import Problem, ProblemCatalogue
 
 PROBLEMS = ProblemCatalogue(__file__)
@@ -47,6 +48,11 @@ class _Located:
     node: Node
     missing: str | None
     in_union: bool
+
+    @property
+    def is_key(self) -> bool:
+        """Whether the key itself, not what stands under it, is at fault."""
+        return self.fault.path[-1:] == (_KEY,)
 
 
 def translate(
@@ -97,33 +103,37 @@ def _is_misspelled(one: _Located, unknown: set[Path]) -> bool:
 
 
 def _problem(one: _Located, tree: Node, file: str, settings_of_kind: Mapping[str, type[StudySettings]]) -> Problem:
-    fault = one.fault
-    values = {"where": where(one.path), "value": shown(one.node), **fault.context}
-    place = place_of(one.node, file)
-    code = fault.type if fault.type in PROBLEMS.entries else _CODES.get(fault.type, "wrong-value")
-    if fault.type == "extra_forbidden":
-        key = str(fault.path[-1])
+    code = _code(one)
+    words = {"where": where(one.path), "value": shown(one.node), **one.fault.context}
+    if one.fault.type == "extra_forbidden":
+        key = str(one.fault.path[-1])
         model, below = _model_at(one.path, tree, settings_of_kind)
-        values |= {"key": key, "suggestion": key_suggestion(key, model, below, one.node.value)}
-        place = place_of(follow(one.node, key), file, key=True)
-    elif fault.type == "missing":
-        values |= {"key": one.missing}
-    elif fault.path[-1:] == (_KEY,):
-        values |= {"value": f'"{one.path[-1]}"', "key": one.path[-1]}
-        place = place_of(one.node, file, key=True)
-        code = code if code in ("bad-study-name", "negative-level", "not-a-number") else "wrong-value"
+        words |= {"key": key, "suggestion": key_suggestion(key, model, below, one.node.value)}
+    elif one.fault.type == "missing":
+        words |= {"key": one.missing}
     elif code == "not-one-of":
-        values |= {
-            "suggestion": suggestion(str(one.node.value), _choices(fault)),
-            "choices": ", ".join(_choices(fault)),
-        }
+        choices = _choices(one.fault)
+        words |= {"choices": ", ".join(choices), "suggestion": suggestion(str(one.node.value), choices)}
     elif code == "unknown-kind":
-        values |= {"suggestion": suggestion(str(one.node.value), fault.context["known"])}
-    if code == "wrong-value":
-        values |= {"said": _said(fault)}
-    if code == "wrong-value" and isinstance(one.node.value, dict):
-        code = "wrong-combination"
-    return PROBLEMS.problem(code, place, **values)
+        words |= {"suggestion": suggestion(str(one.node.value), one.fault.context["known"])}
+    if one.is_key:
+        words |= {"value": f'"{one.path[-1]}"'}
+    return PROBLEMS.problem(code, _place(one, file), **{"said": _said(one.fault), **words})
+
+
+def _code(one: _Located) -> str:
+    """Refusals of ours carry their code; those of the model library are named here."""
+    if one.fault.type in PROBLEMS.entries:
+        return one.fault.type
+    code = _CODES.get(one.fault.type, "wrong-value")
+    in_group = code == "wrong-value" and isinstance(one.node.value, dict)
+    return "wrong-combination" if in_group else code
+
+
+def _place(one: _Located, file: str) -> Place:
+    if one.fault.type == "extra_forbidden":
+        return place_of(follow(one.node, one.fault.path[-1]) or one.node, file, key=True)
+    return place_of(one.node, file, key=one.is_key)
 
 
 def _union_problem(members: list[_Located], file: str) -> Problem:
