@@ -73,6 +73,20 @@ def test_faults_beyond_the_first_of_a_kind_are_counted_by_kind_and_column(read):
     assert len(problems) == 22
 
 
+def test_column_that_is_wrong_throughout_is_given_up_with_an_error(read):
+    rows = b"".join(b"%d,5,n/v %d\n" % (i, i) for i in range(10_500))
+    problems = read(b"sample,added,found\n" + rows).problems
+    assert [(p.code, p.place.line, p.severity) for p in problems][-2:] == [
+        ("column-given-up", 10_001, ERROR),
+        ("more-of-the-same", 12, ERROR),
+    ]
+
+
+def test_one_column_cannot_serve_two_purposes(read):
+    problems = read(b"sample,added\nA,5\n", columns={"found": "added"}).problems
+    assert [(p.code, str(p.place)) for p in problems] == [("columns-twice", "p.yaml:7:2")]
+
+
 def test_control_and_direction_characters_of_a_cell_do_not_reach_the_terminal(read):
     text = str(read("sample,added,found\nA,5,\x1b[31m\u202e9\n".encode()).problems[0])
     assert "\x1b" not in text and "\u202e" not in text

@@ -47,8 +47,7 @@ def header_notices(records: Records, found: Sequence[FileColumn], read: Sequence
     unread = [i for i in range(len(records.header)) if i not in positions]
     named = [records.header[i] for i in unread if records.header[i]]
     if named:
-        values = {"count": len(named), "names": listed(named)}
-        notices.append(Fault("table-columns-ignored", row, values=values))
+        notices.append(Fault("table-columns-ignored", row, values={"names": listed(named)}))
     for i in unread:
         if not records.header[i] and not records.empty(i):
             notices.append(Fault("table-column-nameless", row, i + 1))

@@ -185,9 +185,6 @@ class _Finder:
                 self.problems.append(PROBLEMS.problem("where-column-unknown", place, column=name, mend=mend))
                 return None
             positions.append(position)
-        if not positions:
-            self.problems.append(PROBLEMS.problem("where-empty", place))
-            return None
         texts = [str(text).strip() for text in where.values()]
         for keys in self._spellings(positions, texts):
             rows = self._index(tuple(positions)).get(keys)
