@@ -43,8 +43,9 @@ class Table:
 
     `frame` is indexed by the row of the file (the header is row 1) and holds one column
     per role that the file has. Number columns are float64; a cell without a number is NaN
-    there and its text (`<2`, `n.d.`, `NA`, or empty) stands in `marks`, a frame of the
-    same shape with empty text elsewhere.
+    there and its text (`<2`, `>50`, `<LOD`, `<LOQ`, `n.d.`, `NA`, or empty; each in one
+    spelling, limits in the unit of the column) stands in `marks`, a frame of the same
+    shape with empty text elsewhere.
     """
 
     file: str
