@@ -49,27 +49,22 @@ def package_version(name: str) -> str:
 
 
 def _system_libraries() -> dict[str, str]:
-    """Versions of the text layout libraries, or `absent` where the PDF cannot be made."""
-    try:
-        from weasyprint.text.ffi import harfbuzz_subset, pango
-    except (ImportError, OSError):
-        return {"pango": "absent"}
-    number = pango.pango_version()
+    """Versions of the text layout libraries, asked of the libraries themselves."""
     return {
-        "pango": f"{number // 10000}.{number // 100 % 100}.{number % 100}",
-        "harfbuzz": _harfbuzz_version(),
-        "harfbuzz-subset": "present" if harfbuzz_subset else "absent",
+        "pango": _version_told_by("pango-1.0", "pango_version_string"),
+        "harfbuzz": _version_told_by("harfbuzz", "hb_version_string"),
+        "harfbuzz-subset": _version_told_by("harfbuzz-subset", "hb_version_string"),
     }
 
 
-def _harfbuzz_version() -> str:
-    """The version that the shared library tells; the layout library does not pass it on."""
+def _version_told_by(library: str, function: str) -> str:
+    """What a C function without arguments returns as text; `absent` without the library."""
     import ctypes
     from ctypes.util import find_library
 
-    name = find_library("harfbuzz")
+    name = find_library(library)
     if name is None:
-        return "unknown"
-    library = ctypes.CDLL(name)
-    library.hb_version_string.restype = ctypes.c_char_p
-    return library.hb_version_string().decode()
+        return "absent"
+    ask = getattr(ctypes.CDLL(name), function)
+    ask.restype = ctypes.c_char_p
+    return ask().decode()
