@@ -68,9 +68,15 @@ def read_count(text: Any) -> int:
 
 def level_text(text: Any) -> str:
     """The canonical decimal text of a level: `5`, `0.5`; `5.0` and `05` become `5`."""
+    read_number(text)
+    return format(Decimal(text.strip()).normalize() + 0, "f")
+
+
+def read_level(text: Any) -> str:
+    """A level as canonical text; a negative one is refused."""
     if read_number(text) < 0:
         raise refusal("negative-level", "a level of 0 or more is expected")
-    return format(Decimal(text.strip()).normalize() + 0, "f")
+    return level_text(text)
 
 
 def read_range(value: Any) -> list[float]:
@@ -194,7 +200,7 @@ Count = Annotated[
     BeforeValidator(read_count),
     WithJsonSchema({"type": ["integer", "string"], "minimum": 0, "maximum": 999999, "pattern": r"^\s*[0-9]{1,6}\s*$"}),
 ]
-LevelText = Annotated[str, BeforeValidator(level_text), WithJsonSchema({**_NUMBER_SCHEMA, "minimum": 0})]
+LevelText = Annotated[str, BeforeValidator(read_level), WithJsonSchema({**_NUMBER_SCHEMA, "minimum": 0})]
 Range = Annotated[
     tuple[float, float],
     BeforeValidator(read_range),
