@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from validate.stats._input import Floats
 from validate.stats._sums import total
 
-MOST_LEVELS = 1500
+MOST_LEVELS = 1000
 """Largest number of levels over all terms: the matrices are square in it."""
 ROUNDS = 200
 

@@ -75,7 +75,7 @@ def crossed(
     `values`: N results of one unit; `factors`: name to N labels. A factor whose labels lie
     inside another's (casks named `A:a`) is a nested one. Raises ValueError for no factor,
     a factor with one level, factors that cannot be told apart (a new analyst each day), no
-    repeated results, results that repeat exactly, or more than 1500 levels in all.
+    repeated results, results that repeat exactly, or more than 1000 levels in all.
 
     Source: S. R. Searle, G. Casella, C. E. McCulloch, Variance Components (1992) ch. 6
     (from memory); limits: see `intervals` and `mean_squares.crossed`.
