@@ -17,9 +17,6 @@ from validate.studies.recovery.settings import (
 from validate.vocabulary.problem import Problem, ProblemCatalogue
 
 PROBLEMS = ProblemCatalogue(__file__)
-PERCENT_FINDINGS = ("mean_recovery", "rsd_r", "rsd_intermediate")
-LARGEST_FRACTION = 1.5
-"""A bound in percent at or below this is taken for a fraction."""
 SMALLEST_U_PERCENT = 0.05
 FAR = 0.25
 """A reference value may differ from the name of its level by this share."""
@@ -28,7 +25,7 @@ FAR = 0.25
 def problems_of(job: CheckInput) -> Iterator[Problem]:
     """Problems of the settings first, then those of the table."""
     settings: RecoverySettings = job.settings  # type: ignore[assignment]
-    for part in (_levels, _design, _native, _correction, _reference, _bounds):
+    for part in (_levels, _design, _native, _correction, _reference):
         yield from part(job, settings)
     if job.table is not None:
         yield from problems_of_table(job, settings, PROBLEMS)
@@ -126,20 +123,6 @@ def _reference(job: CheckInput, settings: RecoverySettings) -> Iterator[Problem]
                 place = job.place("design", "levels", number)
                 yield PROBLEMS.problem(
                     "recovery-reference-missing", place, level=level, contamination=settings.contamination
-                )
-
-
-def _bounds(job: CheckInput, settings: RecoverySettings) -> Iterator[Problem]:
-    for name, bound in settings.accept.items():
-        if name not in PERCENT_FINDINGS:
-            continue
-        for key in ("at_most", "at_least", "between"):
-            given = getattr(bound, key)
-            ends = () if given is None else given if isinstance(given, tuple) else (given,)
-            if ends and 0 < max(ends) <= LARGEST_FRACTION:
-                shown = " to ".join(f"{end:g}" for end in ends)
-                yield PROBLEMS.problem(
-                    "recovery-bound-is-fraction", job.place("accept", name, key), bound=shown, finding=name
                 )
 
 

@@ -20,7 +20,9 @@ TABLE_NOTE = (
     "A flag is a question, no verdict: only a reason that is written in the protocol excludes a result. "
     "Cochran's test is left out where s_r is below the step of the reading."
 )
-FEWEST = 3
+FEWEST_MEANS = 5
+"""With three or four values equal readings alone reach the critical value of Grubbs."""
+FEWEST_VARIANCES = 3
 
 
 @dataclass(frozen=True)
@@ -114,7 +116,7 @@ def flag_remarks(tests: tuple[OutlierTest, ...], levels: dict[str, Level]) -> tu
 
 
 def _grubbs(level: Level, values: np.ndarray, on: str, groups: Grouping | None) -> OutlierTest | None:
-    if len(values) < FEWEST or np.ptp(values) == 0:
+    if len(values) < FEWEST_MEANS or np.ptp(values) == 0:
         return None
     found = grubbs(values, sides=2)
     positions = (found.index,) if groups is None else np.flatnonzero(groups.codes == found.index)
@@ -123,12 +125,12 @@ def _grubbs(level: Level, values: np.ndarray, on: str, groups: Grouping | None) 
 
 def _cochran(level: Level) -> OutlierTest | None:
     runs = level.runs
-    if runs is None or runs.count < FEWEST:
+    if runs is None or runs.count < FEWEST_VARIANCES:
         return None
     sizes = np.bincount(runs.codes)
     usual = int(np.bincount(sizes).argmax())
     tested = np.flatnonzero(sizes == usual)
-    if usual < 2 or len(tested) < FEWEST:
+    if usual < 2 or len(tested) < FEWEST_VARIANCES:
         return None
     deviations = level.found - (np.bincount(runs.codes, level.found) / sizes)[runs.codes]
     variances = np.bincount(runs.codes, deviations**2)[tested] / (usual - 1)

@@ -39,8 +39,10 @@ def blocks_of(job: StudyInput, level: Level, s: float | None) -> tuple[str, ...]
     """Reasons that forbid a verdict on a statistic of `level` whose results scatter with `s`."""
     method, reasons = job.method, []
     if level.censored:
-        total = level.n + len(level.censored)
-        reasons.append(f"{len(level.censored)} of {total} results are censored and not in the figure")
+        censored, total = len(level.censored), level.n + len(level.censored)
+        reasons.append(
+            f"{censored} of {total} results {'is' if censored == 1 else 'are'} censored and not in the figure"
+        )
     if s == 0:
         reasons.append("all results are identical (s = 0)")
     elif s is not None and is_below_resolution(s, method.resolution):

@@ -81,9 +81,7 @@ def _of_rows(unspiked: Unspiked, kept: pd.DataFrame, days: Grouping | None) -> t
         if set(kept["day"]) <= set(by_day.index):
             return None, kept["day"].map(by_day).to_numpy(float)
     values, n = results["found"].to_numpy(float), len(results)
-    doubt = (
-        f"{censored} results on the unspiked sample are censored: the native content is too high." if censored else ""
-    )
+    doubt = f"Censored results on the unspiked sample: {censored}. The native content is too high." if censored else ""
     words = f"mean of {n} results on the unspiked sample" if n > 1 else "the one result on the unspiked sample"
     if n == 1:
         return Native(float(values[0]), 0.0, None, words, doubt), None

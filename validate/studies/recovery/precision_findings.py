@@ -48,7 +48,7 @@ def mass_fraction_at(job: StudyInput, level: Level) -> tuple[float, str]:
     if content is None:
         content, words = level.mean_found, "observed mean"
     elif level.native_value:
-        words = "reference content and native content"
+        words = "sum of reference and native content"
     return content * job.method.mass_fraction_per_unit, words
 
 

@@ -79,7 +79,7 @@ class RecoverySettings(StudySettings):
     """Study of recovery, bias and precision on samples of known content."""
 
     kind: Literal["recovery"]
-    design: Design
+    design: Design = Field(description="Levels, replicates, days and analysts as planned.")
     contamination: Literal[
         "spiked before extraction", "spiked extract", "naturally contaminated", "certified", "left from a round"
     ] = Field(description="How the samples came to their content.")

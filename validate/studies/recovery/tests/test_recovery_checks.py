@@ -14,7 +14,6 @@ from validate.vocabulary.place import Place
 from validate.vocabulary.problem import ERROR, Problem
 
 SIX = [4.6, 4.9, 4.4, 4.8, 4.7, 4.5]
-OWN = {"judge_by": "estimate", "source": "own", "reason": "test"}
 
 
 def problems(
@@ -96,12 +95,6 @@ def test_spike_below_the_native_content_is_told() -> None:
 def test_level_outside_the_scope_is_told() -> None:
     found = problems(method=replace(METHOD, scope_from=10, scope_to=40))["level-outside-scope"]
     assert found.message == "level 5 µg/kg lies outside the scope of the method (10 to 40 µg/kg)"
-
-
-@pytest.mark.parametrize("bound", [{"between": ["0.7", "1.2"]}, {"at_least": "0.8"}])
-def test_recovery_bound_as_a_fraction_is_refused(bound: dict[str, Any]) -> None:
-    found = problems({"accept": {"mean_recovery": bound | OWN}})["bound-is-fraction"]
-    assert (found.severity, found.mend) == (ERROR, "write 80 for 80 %")
 
 
 def test_recoveries_in_the_place_of_results_are_told() -> None:

@@ -17,7 +17,7 @@ def test_censored_result_forbids_every_verdict_at_its_level() -> None:
     for name in ("mean_recovery", "bias", "rsd_r"):
         finding = result.finding(name, "5")
         assert finding.n == 6
-        assert finding.blocked == ("1 of 7 results are censored and not in the figure",)
+        assert finding.blocked == ("1 of 7 results is censored and not in the figure",)
 
 
 def test_missing_result_is_flagged_and_forbids_nothing() -> None:
@@ -88,4 +88,10 @@ def test_censored_native_result_forbids_a_verdict_like_a_censored_result() -> No
     result = evaluate([5.5, 6.5, 7.5], native=[1.0, 2.0, "<0.5"], setting=native)
     finding = result.finding("mean_recovery", "5")
     assert (finding.n, finding.value) == (2, pytest.approx(90))
-    assert finding.blocked == ("1 of 3 results are censored and not in the figure",)
+    assert finding.blocked == ("1 of 3 results is censored and not in the figure",)
+
+
+def test_three_or_four_means_are_too_few_to_flag_one() -> None:
+    """Two of three equal means reach Grubbs' critical value whatever the third is."""
+    tests = evaluate([5.0, 5.2, 5.1, 5.1, 4.4, 4.8], day=["a", "a", "b", "b", "c", "c"]).tables[1]
+    assert not any("means of days" in str(row[1]) for row in tests.rows)
