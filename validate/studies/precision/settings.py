@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from collections.abc import Iterator
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, Field, PlainSerializer, WithJsonSchema, model_validator
+from pydantic_core import PydanticCustomError
 
 from validate.protocol.fields import Count, Label, LevelText, Sentence, level_text, read_number
 from validate.protocol.settings import Model, StudySettings
@@ -12,6 +14,7 @@ from validate.studies.precision.kinds import SHOWN_HORRATS, HorratName
 from validate.studies.precision.words import CONDITIONS, FactorName, Scope, scope_of
 
 RESERVED = ("result", "level")
+EXPECTED_CLAIM = "a standard deviation above 0 is expected, or one for each level, for example 5: 0.3"
 
 
 class Factor(Model):
@@ -50,43 +53,58 @@ class Design(Model):
         return (self.outer, *self.inner)
 
     @model_validator(mode="after")
-    def _is_a_design(self) -> Design:
-        if self.kind == "one-way" and self.inner:
-            raise ValueError(
-                "a one-way design has no inner factor; write kind: nested or crossed, or move it to recorded"
-            )
-        if self.kind == "nested" and len(self.inner) != 1:
-            raise ValueError("a nested design needs exactly one inner factor")
-        if self.kind == "crossed" and len(self.inner) not in (1, 2):
-            raise ValueError("a crossed design needs one or two inner factors")
-        columns = [factor.column for factor in (*self.factors, *self.recorded)]
-        if any(column in RESERVED for column in columns):
-            raise ValueError("'result' and 'level' are columns of the study and cannot be factors")
-        if len(set(columns)) != len(columns):
-            raise ValueError("every factor needs a column of its own")
-        if self.kind == "crossed" and any(
-            scope_of(factor.called) is not Scope.WITHIN_LABORATORY for factor in self.factors
-        ):
-            raise ValueError(
-                "crossed factors are conditions within one laboratory (day, run, analyst, instrument, calibration, "
-                "lot); for materials declare levels, for laboratories a nested design"
-            )
-        if self.kind == "nested" and scope_of(self.outer.called) < scope_of(self.inner[0].called):
-            raise ValueError(
-                f"{self.inner[0].called} cannot be nested in {self.outer.called}: the wider condition "
-                "(material, then laboratory, then conditions within a laboratory) is the outer factor"
-            )
+    def _is_a_design(self) -> Self:
+        faults = [*self._faults_of_inner(), *self._faults_of_columns()]
         if len(set(self.levels)) != len(self.levels):
-            raise ValueError("a level is declared twice")
+            faults.append(("levels", "every level stands once"))
+        self.refuse((key, PydanticCustomError("not-a-design", words)) for key, words in faults)  # type: ignore[arg-type]
         return self
+
+    def _faults_of_inner(self) -> Iterator[tuple[str, str]]:
+        if self.kind == "one-way" and self.inner:
+            yield "inner", "a one-way design has no inner factor: write kind: nested or crossed, or move it to recorded"
+        if self.kind == "nested" and len(self.inner) != 1:
+            yield "inner", "a nested design needs exactly one inner factor"
+        elif self.kind == "nested" and scope_of(self.outer.called) < scope_of(self.inner[0].called):
+            inner, outer = self.inner[0].called, self.outer.called
+            yield (
+                "inner",
+                f"{inner} cannot be nested in {outer}: materials are wider than laboratories, these wider than days",
+            )
+        if self.kind == "crossed" and len(self.inner) not in (1, 2):
+            yield "inner", "a crossed design needs one or two inner factors"
+        elif self.kind == "crossed" and any(scope_of(f.called) is not Scope.WITHIN_LABORATORY for f in self.factors):
+            yield (
+                "inner",
+                (
+                    f"crossed factors are conditions within one laboratory ({', '.join(CONDITIONS)}): "
+                    "for materials declare levels, for laboratories a nested design"
+                ),
+            )
+
+    def _faults_of_columns(self) -> Iterator[tuple[str, str]]:
+        placed = [("outer", self.outer), *(("inner", f) for f in self.inner), *(("recorded", f) for f in self.recorded)]
+        seen = set(RESERVED)
+        for key, factor in placed:
+            if factor.column in seen:
+                yield (
+                    key,
+                    f"every factor needs a column of its own; {factor.column} is taken (result, level: the study)",
+                )
+            seen.add(factor.column)
 
 
 def read_claimed_sd(value: Any) -> dict[str, float]:
     """`0.3`, or `{5: 0.3, 20: 0.9}` by level, as level text → SD; empty text stands for every level."""
-    entries = value if isinstance(value, dict) else {"": value}
-    claimed = {level_text(level) if level else "": read_number(sd) for level, sd in entries.items()}
+    try:
+        if isinstance(value, dict):
+            claimed = {level_text(level): read_number(sd) for level, sd in value.items()}
+        else:
+            claimed = {"": read_number(value)}
+    except PydanticCustomError as error:
+        raise PydanticCustomError("not-a-claimed-sd", EXPECTED_CLAIM) from error
     if not claimed or min(claimed.values()) <= 0:
-        raise ValueError("a positive standard deviation is expected")
+        raise PydanticCustomError("not-a-claimed-sd", EXPECTED_CLAIM)
     return claimed
 
 

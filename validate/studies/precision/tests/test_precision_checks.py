@@ -122,8 +122,8 @@ def test_a_claim_at_an_undeclared_level_is_refused() -> None:
         (crossed("day", "cask"), "conditions within one laboratory"),
         (nested("day", "cask"), "cask cannot be nested in day"),
         (nested("day", "day"), "column of its own"),
-        ({"kind": "one-way", "outer": {"column": "result", "called": "day"}}, "cannot be factors"),
-        (ONE_WAY | {"levels": ["5", "5.0"]}, "declared twice"),
+        ({"kind": "one-way", "outer": {"column": "result", "called": "day"}}, "column of its own"),
+        (ONE_WAY | {"levels": ["5", "5.0"]}, "stands once"),
     ],
 )
 def test_a_design_that_is_none_is_refused(design: dict[str, Any], words: str) -> None:
