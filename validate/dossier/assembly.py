@@ -125,12 +125,14 @@ def _requirement_groups(evaluation: Evaluation, words: Words) -> tuple[Requireme
         rows = tuple(items)
         # A claim that no study of the protocol gives stays in the table without a study.
         study = studies.get(name)
+        views = tuple(words.criterion_views(rows))
         groups.append(
             RequirementGroup(
                 characteristic=kind_of(study, finding).title if study else rows[0].criterion.title,
                 study_title=study.title if study else "",
                 study_anchor=study_anchor(name) if study else "",
-                rows=tuple(words.criterion_views(rows)),
+                source=views[0].source_in_table if len({view.source_in_table for view in views}) == 1 else "",
+                rows=views,
             )
         )
     return tuple(groups)

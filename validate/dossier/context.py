@@ -110,21 +110,22 @@ class CriterionView:
     finding_anchor: str
     judged_by: str
     judgement: Judgement
-    evidence_sentence: str
     exception: str
     recorded_sentence: str
     worth: str
     source: str
+    source_in_table: str
     criterion: Criterion
 
 
 @dataclass(frozen=True)
 class RequirementGroup:
-    """The criteria of one finding of one study, for the requirement table."""
+    """The criteria of one finding of one study, for the requirement table; `source` when all rows share it."""
 
     characteristic: str
     study_title: str
     study_anchor: str
+    source: str
     rows: tuple[CriterionView, ...]
 
 

@@ -10,9 +10,9 @@ from validate.dossier.numbers import MINUS, calculator
 from validate.dossier.text import visible
 from validate.vocabulary.finding import Working
 
-_SYMBOL = re.compile(r"(?<![\w.])([^\W\d_]{1,4}[\u0300-\u036f]*)_([A-Za-z0-9α-ωΑ-Ω,]{1,14})(?![\w]|\.\w)")
+_SYMBOL = re.compile(r"(?<![\w.])([^\W\d_]{1,4}[\u0300-\u036f]*)_([A-Za-z0-9α-ωΑ-Ω]{1,14}(?:,[A-Za-z0-9]{1,6})*)(?![^\W²³]|\.\w)")
 _BRACED = re.compile(r"\{(\w+)\}")
-_POWER = re.compile(r"\^(\d+(?:\.\d+)?|\((?:[−\-]?[\d.]+)\))")
+_POWER = re.compile(r"\^([−-]?\d+(?:\.\d+)?|\([^()]*\)|<i class=\"sym\">.*?</i>)")
 
 
 def symbols(text: str) -> Markup:
@@ -44,7 +44,7 @@ def _minus_signs(expression: str) -> str:
 
 
 def _raise_powers(text: str) -> str:
-    return _POWER.sub(lambda match: f"<sup>{match[1].strip('()')}</sup>", text)
+    return _POWER.sub(lambda match: f"<sup>{_minus_signs(match[1].strip('()'))}</sup>", text)
 
 
 def _in_brackets(text: str) -> str:

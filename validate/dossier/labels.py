@@ -43,7 +43,10 @@ def font_file() -> Path:
 def wrapped(text: str, longest: int) -> str:
     """`text` broken at spaces into lines of at most `longest` signs, at most three lines."""
     text = " ".join(visible(text).split())
-    return "\n".join(textwrap.wrap(text, longest, max_lines=3, placeholder=" …", break_on_hyphens=False)) or text
+    lines = textwrap.wrap(
+        text, longest, max_lines=3, placeholder=" …", break_on_hyphens=False, break_long_words=longest >= LONGEST
+    )
+    return "\n".join(lines) or text
 
 
 @lru_cache(maxsize=4096)
@@ -54,6 +57,11 @@ def label_width(text: str, size: float = 8.5) -> float:
         warnings.filterwarnings("ignore", "Glyph .* missing")
         font.set_text(text, 0.0)
     return font.get_width_height()[0] / 64
+
+
+def text_width(text: str) -> float:
+    """Width of the widest line, in points."""
+    return max(map(label_width, text.split("\n")))
 
 
 def spread(wanted: Sequence[float], labels: Sequence[Label], height: float) -> list[float]:

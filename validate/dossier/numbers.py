@@ -100,6 +100,13 @@ def calculator(value: float) -> str:
     return plain(short, separate=False)
 
 
+def ticks(values: Sequence[float]) -> list[str]:
+    """The numbers of an axis, all with as many decimals as the one that needs most."""
+    exact = [Decimal(repr(float(v))).quantize(Decimal(1).scaleb(-12), context=_CONTEXT).normalize() for v in values]
+    decimals = max((-int(number.as_tuple().exponent) for number in exact), default=0)
+    return [plain(rounded(v, -max(0, decimals))) for v in values]
+
+
 def whole(value: float | int | None) -> str:
     """A count or degrees of freedom: no decimals for a whole number, else one; a dash for none."""
     if value is None:

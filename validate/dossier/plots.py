@@ -15,7 +15,17 @@ from typing import TYPE_CHECKING, Any
 from markupsafe import Markup
 
 from validate.dossier import numbers
-from validate.dossier.labels import LINE_HEIGHT, Label, font_file, label_width, spread, staggered, wrapped
+from validate.dossier.labels import (
+    LINE_HEIGHT,
+    LONGEST,
+    Label,
+    font_file,
+    label_width,
+    spread,
+    staggered,
+    text_width,
+    wrapped,
+)
 from validate.dossier.svg import finished
 from validate.vocabulary.plot import Axis, Band, Bars, Line, Plot, Points, Rule, Whiskers
 
@@ -34,7 +44,8 @@ TOP, RIGHT, GAP = 22.0, 4.0, 7.0
 MARKS = {"dot": "o", "ring": "o", "cross": "x", "square": "s", "triangle": "^"}
 MARK_SIGNS = {"dot": "●", "ring": "○", "cross": "×", "square": "■", "triangle": "▲"}
 DASHES: dict[str, Any] = {"solid": "-", "dashed": (0, (5, 3)), "dotted": (0, (1, 2))}
-MOST_CATEGORY_LABELS = 16
+LEAN = 40.0
+"""Degrees by which category names lean that have no room to lie."""
 _STYLE = {
     "font.family": FONT,
     "font.size": SIZE,
@@ -220,40 +231,43 @@ def _limits(axis: Axis, values: list[float], pad: float) -> tuple[float, float]:
 
 
 def _dress(axes: Axes, plot: Plot) -> None:
-    from matplotlib.ticker import FixedLocator, LogLocator, MaxNLocator, NullFormatter
+    from matplotlib.ticker import FixedFormatter, FixedLocator, LogLocator, MaxNLocator, NullFormatter
 
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
     axes.tick_params(length=3, width=0.6, pad=2.5, which="major")
     axes.tick_params(length=1.5, width=0.4, which="minor")
-    for axis, shown, matplotlib_axis in ((plot.x, 7, axes.xaxis), (plot.y, 6, axes.yaxis)):
+    for axis, most, drawn in ((plot.x, 7, axes.xaxis), (plot.y, 6, axes.yaxis)):
+        low, high = drawn.get_view_interval()
         if axis.categories:
-            step = -(-len(axis.categories) // MOST_CATEGORY_LABELS)
-            places = list(range(1, len(axis.categories) + 1, step))
-            matplotlib_axis.set_major_locator(FixedLocator(places))
-            matplotlib_axis.set_ticklabels([wrapped(axis.categories[i - 1], 12) for i in places])
-            continue
-        locator = (
-            LogLocator(subs=(1.0, 2.0, 5.0)) if axis.scale == "log" else MaxNLocator(shown, steps=[1, 2, 2.5, 5, 10])
-        )
-        matplotlib_axis.set_major_locator(locator)
-        matplotlib_axis.set_major_formatter(lambda value, _: numbers.significant(value, 6).rstrip())
-        matplotlib_axis.set_minor_formatter(NullFormatter())
-    axes.set_xlabel(wrapped(plot.x.label, 70), labelpad=4)
+            places: list[float] = list(range(1, len(axis.categories) + 1))
+        elif axis.scale == "log":
+            places = [v for v in LogLocator(subs=(1.0, 2.0, 5.0)).tick_values(low, high) if low <= v <= high]
+        else:
+            steps = MaxNLocator(most, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high)
+            places = [v for v in steps if low <= v <= high]
+        drawn.set_major_locator(FixedLocator(places))
+        drawn.set_major_formatter(FixedFormatter(_tick_texts(axis, places)))
+        drawn.set_minor_formatter(NullFormatter())
+
+
+def _tick_texts(axis: Axis, places: Sequence[float]) -> list[str]:
+    if axis.categories:
+        return [wrapped(text, LONGEST) for text in axis.categories]
+    return [numbers.calculator(v) for v in places] if axis.scale == "log" else numbers.ticks(places)
 
 
 def _arrange(figure: Any, axes: Axes, plot: Plot, labels: Sequence[Label]) -> None:
     """Fixed margins from measured texts; the y label lies flat above its axis, labels stand at the right."""
     beside, above = [x for x in labels if not x.on_top], [x for x in labels if x.on_top]
-    ticks = [line for value in axes.get_yticks() for line in _tick_text(plot.y, value).split("\n")]
-    left = 10.0 + max(map(label_width, ticks), default=10.0)
+    left = 10.0 + max((text_width(text) for text in axes.yaxis.get_major_formatter().seq), default=10.0)
     right = RIGHT + max((label_width(line) + GAP for label in beside for line in label.lines), default=0.0)
-    lines = max((text.count("\n") + 1 for c in plot.x.categories for text in [wrapped(c, 12)]), default=1)
-    bottom = 24.0 + 10.0 * lines
+    bottom = 24.0 + _set_x_ticks(axes, plot, WIDTH - left - right)
     width = WIDTH - left - right
     across = _along(axes.get_xlim(), axes.get_xscale(), width)
     tiers = staggered([(across(label.at), label_width(label.lines[0])) for label in above])
     height = HEIGHT - bottom - TOP - LINE_HEIGHT * max((tier + 1 for tier in tiers), default=0)
+    axes.set_xlabel(wrapped(plot.x.label, 70), labelpad=4)
     axes.set_position((left / WIDTH, bottom / HEIGHT, width / WIDTH, height / HEIGHT))
     figure.text(2.0 / WIDTH, (HEIGHT - SIZE) / HEIGHT, wrapped(plot.y.label, 70), ha="left", va="baseline")
     for label, tier in zip(above, tiers, strict=True):
@@ -265,16 +279,30 @@ def _arrange(figure: Any, axes: Axes, plot: Plot, labels: Sequence[Label]) -> No
                     va="center", ha="left", linespacing=1.0)  # fmt: skip
 
 
+def _set_x_ticks(axes: Axes, plot: Plot, width: float) -> float:
+    """Category names wrap to their slot; where one does not fit all lean, and of too many every k-th is named.
+
+    Returns the height that they take, in points.
+    """
+    names = plot.x.categories
+    if not names:
+        return LINE_HEIGHT
+    slot = width / len(names) - 3.0
+    flat = [wrapped(name, max(4, int(slot / 4.2))) for name in names]
+    if max(map(text_width, flat)) <= slot:
+        axes.set_xticks(axes.get_xticks(), flat)
+        return LINE_HEIGHT * max(text.count("\n") + 1 for text in flat)
+    every = max(1, math.ceil(LINE_HEIGHT / (slot + 3.0)))
+    one_line = [wrapped(name, LONGEST).split("\n")[0] if i % every == 0 else "" for i, name in enumerate(names)]
+    axes.set_xticks(
+        axes.get_xticks(), one_line, rotation=LEAN, rotation_mode="anchor", ha="right", va="center_baseline"
+    )
+    return LINE_HEIGHT + max(map(text_width, one_line)) * math.sin(math.radians(LEAN))
+
+
 def _along(limits: tuple[float, float], scale: str, length: float) -> Callable[[float], float]:
     """Data value → points along an axis of `length` points."""
     low, high = limits
     if scale == "log":
         return lambda value: length * math.log(value / low) / math.log(high / low) if value > 0 else 0.0
     return lambda value: length * (value - low) / (high - low)
-
-
-def _tick_text(axis: Axis, value: float) -> str:
-    if axis.categories:
-        place = round(value) - 1
-        return wrapped(axis.categories[place], 12) if 0 <= place < len(axis.categories) else ""
-    return numbers.significant(float(value), 6)

@@ -216,11 +216,11 @@ class Words:
             if criterion.judge_by is JudgeBy.ESTIMATE
             else "Judged by the interval.",
             judgement=judgement,
-            evidence_sentence=evidence_sentence(judgement),
             exception=exception_sentence(criterion, judgement),
             recorded_sentence=recorded_sentence(item),
             worth=self._worth(item),
             source=source_line(criterion),
+            source_in_table=("Claim: " if criterion.kind == "claim" else "") + source_line(criterion),
             criterion=criterion,
         )
 
@@ -271,15 +271,6 @@ def kind_of(study: StudyEvaluation, name: str) -> FindingKind:
 def is_treated(study: StudyEvaluation) -> bool:
     """Whether amendments or exclusions changed any figure of the study."""
     return study.as_reported.findings != study.as_recorded.findings
-
-
-def evidence_sentence(judgement: Judgement) -> str:
-    """What the interval says beside a verdict on the estimate."""
-    if judgement.evidence is Evidence.FIRM:
-        return "Firm: the interval agrees."
-    if judgement.evidence is Evidence.LIMIT_WITHIN_INTERVAL:
-        return "The limit lies within the interval: the data do not exclude the other side."
-    return ""
 
 
 def exception_sentence(criterion: Criterion, judgement: Judgement) -> str:
