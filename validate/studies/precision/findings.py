@@ -18,7 +18,7 @@ from validate.studies.precision.kinds import BY_NAME, HORRATS
 from validate.studies.precision.model import FEW_LEVELS, Components, Estimate
 from validate.studies.precision.ratios import horrat, limit, relative, to_claim
 from validate.studies.precision.settings import PrecisionSettings
-from validate.studies.precision.words import TOTAL_FINDING, counted, plural, scope_of
+from validate.studies.precision.words import TOTAL_FINDING, counted, scope_of
 from validate.vocabulary.finding import Finding, Interval, Sampling, Working
 
 
@@ -63,10 +63,10 @@ def level_findings(context: LevelContext, found: Components) -> tuple[Finding, .
 
 
 def _mean(context: LevelContext, found: Components) -> Finding:
+    basis = "components" if context.settings.design.kind == "crossed" else "group means"
+
     def limits(use: str, level: float) -> Interval:
-        return interval(
-            use, t_limits(found.mean, found.se_mean, found.df_mean, level), method="t, from the group means"
-        )
+        return interval(use, t_limits(found.mean, found.se_mean, found.df_mean, level), method=f"t, from the {basis}")
 
     return context.finding(
         "mean",
@@ -110,17 +110,15 @@ def _between(context: LevelContext, found: Components) -> Finding:
     outer = context.settings.design.outer.called
     finding = _spread(context, "s_between", replace(found.s_between, terms=found.s_r.terms), found)
     few = (f"few levels: {counted(found.groups, outer)}, fewer than {FEW_LEVELS}",) if found.groups < FEW_LEVELS else ()
-    notes = [f"spread between {plural(outer)}; for information, no property of the method on its own"]
+    notes = ()
     if found.s_between.value == 0:
-        notes.append(
-            "the variance estimate is not positive: shown as 0, the estimate stands in the table of components"
-        )
+        notes = ("the variance estimate is not positive: shown as 0, the estimate stands in the table of components",)
     return replace(
         finding,
         blocked=(*context.blocked_readings, *few),
         intervals=(interval("shown", found.s_between_limits),) if found.s_between_limits else (),
         sampling=None,
-        notes=tuple(notes),
+        notes=notes,
     )
 
 

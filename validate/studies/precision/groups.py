@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 NO_RESULT = ("", "NA")
 """Marks of a cell that holds no result at all; every other mark is a censored result."""
+_NONE = np.empty(0, dtype=np.intp)
 
 
 @dataclass(frozen=True)
@@ -59,20 +60,26 @@ class LevelData:
 
 def by_level(table: Table, settings: PrecisionSettings, method: Method) -> tuple[LevelData, ...]:
     """The results of each declared level in the order of the protocol; one entry when none is declared."""
+    import pandas as pd
+
     levels = settings.design.levels
     if not levels:
-        return (_level_data(None, table, table.frame.index, settings, method),)
-    column = table.frame["level"].to_numpy()
-    return tuple(_level_data(level, table, table.frame.index[column == level], settings, method) for level in levels)
+        return (_level_data(None, table, np.arange(len(table.frame)), settings, method),)
+    codes, found = pd.factorize(table.frame["level"].to_numpy(dtype=object))
+    number = {level: code for code, level in enumerate(found)}
+    positions = (np.flatnonzero(codes == number[level]) if level in number else _NONE for level in levels)
+    return tuple(
+        _level_data(level, table, chosen, settings, method) for level, chosen in zip(levels, positions, strict=True)
+    )
 
 
 def _level_data(
-    level: str | None, table: Table, index: pd.Index, settings: PrecisionSettings, method: Method
+    level: str | None, table: Table, chosen: np.ndarray, settings: PrecisionSettings, method: Method
 ) -> LevelData:
-    frame = table.frame if len(index) == len(table.frame) else table.frame.loc[index]
+    frame = table.frame if chosen.size == len(table.frame) else table.frame.iloc[chosen]
     result = frame["result"].to_numpy(dtype=float)
     is_number = np.isfinite(result)
-    marks = table.marks["result"].loc[frame.index[~is_number]]
+    marks = table.marks["result"].iloc[chosen[~is_number]]
     empty = marks.isin(NO_RESULT).to_numpy(dtype=bool)
     values = result[is_number]
     coded = {f.column: _coded(frame[f.column], is_number) for f in settings.conditions if f.column in frame}

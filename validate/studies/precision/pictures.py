@@ -34,10 +34,12 @@ def group_plots(contexts: tuple[LevelContext, ...], estimated: Estimated) -> tup
 
 def left_out(estimated: Estimated) -> tuple[Remark, ...]:
     """Says which pictures were not drawn."""
-    if len(estimated) <= MOST_PICTURES:
-        return ()
-    text = f"results by group are drawn for the first {MOST_PICTURES} of {len(estimated)} levels"
-    return (Remark(kind="note", text=text),)
+    told = []
+    if len(estimated) > MOST_PICTURES:
+        told.append(f"results by group are drawn for the first {MOST_PICTURES} of {len(estimated)} levels")
+    if sum(len(found.rows) for found in estimated.values()) > MOST_BARS:
+        told.append("the components are too many for bars; they stand in their table")
+    return tuple(Remark(kind="note", text=text) for text in told)
 
 
 def _group_plot(context: LevelContext, found: Components) -> Plot:

@@ -34,13 +34,17 @@ def relative(context: LevelContext, spread: Finding, found: Components) -> Findi
 
 
 def limit(context: LevelContext, name: str, spread: Finding) -> Finding:
-    exact = precision.repeatability_limit(spread.value, factor=precision.FACTOR_EXACT)
-    finding = scaled(
-        context, name, spread, precision.FACTOR_ISO, f"2.8 · {{{spread.name}}}", (symbol_of(spread),),
-        formula=f"2.8 · {BY_NAME[spread.name].symbol}", source=ISO_5725_6,
-    )  # fmt: skip
-    return replace(
-        finding, notes=(*finding.notes, f"with the unrounded factor 1.96 · √2 = 2.772: {exact:.4g} {spread.unit}")
+    """r or R; the unrounded factor stands in the formula, its product in the table by level."""
+    symbol = BY_NAME[spread.name].symbol
+    return scaled(
+        context,
+        name,
+        spread,
+        precision.FACTOR_ISO,
+        f"2.8 · {{{spread.name}}}",
+        (symbol_of(spread),),
+        formula=f"2.8 · {symbol} (unrounded factor 1.96 · √2 = {precision.FACTOR_EXACT:.4g})",
+        source=ISO_5725_6,
     )
 
 

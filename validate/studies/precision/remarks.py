@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 import numpy as np
 
@@ -69,7 +69,14 @@ def _about_components(context: LevelContext, found: Components) -> list[tuple[st
             f"it shows the rounding (standard uncertainty {rounding}), no verdict"
         )
         told.append(("warning", text, ""))
-    if not found.balanced:
-        text = "unequal numbers of results: totals use effective group sizes, their limits unweighted means"
-        told.append(("note", text, ""))
     return told
+
+
+def unequal_numbers(estimated: Mapping[str | None, Components]) -> tuple[Remark, ...]:
+    """Said once, however many levels it holds for."""
+    uneven = [level for level, found in estimated.items() if not found.balanced]
+    if not uneven:
+        return ()
+    where = "" if None in uneven or len(uneven) == len(estimated) else f" at {', '.join(map(str, uneven))}"
+    text = f"unequal numbers of results{where}: totals use effective group sizes, their limits unweighted means"
+    return (Remark(kind="note", text=text),)

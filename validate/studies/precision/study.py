@@ -25,7 +25,7 @@ from validate.studies.precision.kinds import BY_NAME, FINDINGS
 from validate.studies.precision.model import Components
 from validate.studies.precision.outliers import outlier_table, outlier_tests, with_and_without
 from validate.studies.precision.pictures import components_plot, group_plots, left_out, level_plot
-from validate.studies.precision.remarks import remarks
+from validate.studies.precision.remarks import remarks, unequal_numbers
 from validate.studies.precision.settings import PrecisionSettings
 from validate.studies.precision.tables import (
     claim_table,
@@ -95,7 +95,7 @@ def evaluate(job: StudyInput) -> StudyResult:
             *components_plot(estimated, unit),
             *level_plot(estimated, fits, words, unit),
         ),
-        remarks=(*told, *left_out(estimated)),
+        remarks=(*told, *unequal_numbers(estimated), *left_out(estimated)),
         facts=facts(settings),
     )
 

@@ -27,6 +27,10 @@ def _text(title: str) -> TableColumn:
     return TableColumn(title=title, kind="text")
 
 
+def _plain(title: str) -> TableColumn:
+    return TableColumn(title=title)
+
+
 def components_table(estimated: Estimated, unit: str) -> ResultTable:
     """Every component of every level, the raw variance included."""
     rows = tuple(
@@ -39,7 +43,7 @@ def components_table(estimated: Estimated, unit: str) -> ResultTable:
             line.high,
             line.df,
             None if line.count is None else float(line.count),
-            line.method,
+            line.method.split(" (")[0],
         )
         for level, found in estimated.items()
         for line in found.rows
@@ -59,7 +63,8 @@ def components_table(estimated: Estimated, unit: str) -> ResultTable:
             _text("limits, 95 %"),
         ),
         rows=rows,
-        note="A negative variance estimate is kept here and counted as 0. Limits of one factor are for information.",
+        note="A negative variance estimate is kept here and counted as 0. Limits of one factor are for information "
+        "(MLS: Ting et al. 1990).",
     )
 
 
@@ -149,44 +154,30 @@ def forms_table(fits: Mapping[str, tuple[PrecisionFunction, ...]], words: Mappin
     )
 
 
-def limits_table(contexts: Iterable[LevelContext], estimated: Estimated) -> ResultTable:
-    """One line for each level: n, groups, mean, s_r, r with both factors, the widest total."""
-    unit, rows = "", []
-    for context in contexts:
-        unit = context.job.method.unit
-        found = estimated.get(context.data.level)
-        if found is None:
-            continue
-        s_r = found.s_r.value
-        rows.append(
-            (
-                shown(context.data.level),
-                float(found.n),
-                float(found.groups),
-                found.mean,
-                s_r,
-                precision.repeatability_limit(s_r),
-                precision.repeatability_limit(s_r, factor=precision.FACTOR_EXACT),
-                *(estimate.value for estimate in found.totals.values()),
-            )
-        )
-    totals = [name for found in estimated.values() for name in found.totals][: _width(estimated)]
-    return ResultTable(
-        name="by_level",
-        title="Precision by level",
-        columns=(
-            _text("level"),
-            TableColumn(title="N"),
-            TableColumn(title="groups"),
-            TableColumn(title="mean", unit=unit),
-            TableColumn(title="s_r", unit=unit),
-            TableColumn(title="r = 2.8 · s_r", unit=unit),
-            TableColumn(title="1.96 · √2 · s_r", unit=unit),
-            *(TableColumn(title=BY_NAME[name].symbol, unit=unit) for name in totals),
-        ),
-        rows=tuple(rows),
-    )
-
-
-def _width(estimated: Estimated) -> int:
-    return max((len(found.totals) for found in estimated.values()), default=0)
+def limits_table(contexts: Iterable[LevelContext], estimated: Estimated) -> ResultTable | None:
+    """One line for each level: results, groups, mean, s_r and totals with their limits r and R by both factors."""
+    if not estimated:
+        return None
+    first = next(iter(estimated.values()))
+    unit = next(context.job.method.unit for context in contexts)
+    spreads = ["s_r", *first.totals]
+    limits = {"s_r": "r", "s_reproducibility": "R"}
+    columns = [_text("level"), *map(_plain, ("N", "groups")), TableColumn(title="mean", unit=unit)]
+    for name in spreads:
+        columns.append(TableColumn(title=BY_NAME[name].symbol, unit=unit))
+        if name in limits:
+            columns += [
+                TableColumn(title=f"{limits[name]}, factor 2.8", unit=unit),
+                TableColumn(title=f"{limits[name]}, factor 1.96·√2", unit=unit),
+            ]
+    rows = []
+    for level, found in estimated.items():
+        row: list[str | float | None] = [shown(level), float(found.n), float(found.groups), found.mean]
+        for name in spreads:
+            sd = _sd(found, name)
+            row.append(sd)
+            if name in limits:
+                factors = (precision.FACTOR_ISO, precision.FACTOR_EXACT)
+                row += [precision.repeatability_limit(sd, factor=factor) for factor in factors]
+        rows.append(tuple(row))
+    return ResultTable(name="by_level", title="Precision by level", columns=tuple(columns), rows=tuple(rows))

@@ -120,7 +120,11 @@ def test_limits_take_their_factor_and_the_exact_one_stands_beside() -> None:
     s_r, s_reproducibility = value(result, "s_r"), value(result, "s_reproducibility")
     assert value(result, "r") == pytest.approx(2.8 * s_r, rel=1e-14)
     assert value(result, "R") == pytest.approx(2.8 * s_reproducibility, rel=1e-14)
-    assert f"{1.959963984540054 * math.sqrt(2) * s_r:.4g}" in result.finding("r").notes[0]
+    (table,) = (table for table in result.tables if table.name == "by_level")
+    shown = dict(zip((column.title for column in table.columns), table.rows[0], strict=True))
+    exact = 1.959963984540054 * math.sqrt(2)
+    assert shown["r, factor 1.96·√2"] == pytest.approx(exact * s_r, rel=1e-12)
+    assert shown["R, factor 1.96·√2"] == pytest.approx(exact * s_reproducibility, rel=1e-12)
 
 
 def test_limits_for_not_met_use_the_level_of_all_comparisons_and_never_exceed_mls() -> None:
