@@ -7,6 +7,7 @@ import pytest
 
 PACKAGE = Path(__file__).parents[2] / "validate"
 
+UPSTREAM_OF_PIPELINE = {"vocabulary", "protocol", "tables", "studies", "criteria", "provenance", "dossier"}
 MAY_IMPORT = {
     "vocabulary": {"vocabulary"},
     "stats": {"stats"},
@@ -17,6 +18,7 @@ MAY_IMPORT = {
     "criteria": {"criteria", "stats", "studies", "protocol", "vocabulary"},
     "provenance": {"provenance", "vocabulary"},
     "dossier": {"dossier", "tables", "vocabulary"},
+    "pipeline": {"pipeline", *UPSTREAM_OF_PIPELINE},
 }
 HEAVY = {"matplotlib", "pandas", "pint", "scipy.stats", "statsmodels", "weasyprint", "openpyxl"}
 

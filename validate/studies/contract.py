@@ -12,8 +12,9 @@ from dataclasses import dataclass, field
 from validate.protocol.settings import StudySettings
 from validate.tables.table import Column, Table
 from validate.vocabulary.evaluation import StudyResult
-from validate.vocabulary.finding import FindingKind
+from validate.vocabulary.finding import Finding, FindingKind
 from validate.vocabulary.problem import Problem
+from validate.vocabulary.verdict import Verdict
 
 ALPHA = 0.05
 """Error rate of a verdict by interval; 95 % at each end."""
@@ -52,17 +53,41 @@ class ReferenceValue:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Need:
+    """A finding of another kind of study that this kind builds on."""
+
+    finding: str
+    why: str
+    """Half a sentence for the message: `the bias enters the uncertainty`."""
+    required: bool = False
+    """Whether the study cannot be evaluated at all without it."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class NeededFinding:
+    """A finding of an earlier study that a need asked for, with the verdicts on it."""
+
+    study: str
+    finding: Finding
+    verdicts: tuple[Verdict, ...]
+    """One for each criterion on the finding; empty when nothing judges it."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class StudyInput:
     """What `evaluate` receives: settings, one typed table, the method, and K."""
 
     name: str
     settings: StudySettings
-    table: Table
+    table: Table | None
+    """None only for a kind that declares `without_table`."""
     method: Method
     comparisons: int
     """K: judged level × criterion pairs of this study, missing levels included; at least 1."""
     materials: Mapping[str, ReferenceValue] = field(default_factory=dict)
     """Reference values by the name that the protocol gives the material."""
+    needed: tuple[NeededFinding, ...] = ()
+    """Findings of earlier studies that the kind declares as `needs`, with their verdicts."""
 
     @property
     def not_met_level(self) -> float:
@@ -106,6 +131,10 @@ class Study:
     """Columns that depend on the settings (names of factors); `columns` when absent."""
     limits: Callable[[StudyInput, StudyResult], tuple[str, ...]] | None = None
     """Limits of use that follow from the design, in sentences."""
+    needs: tuple[Need, ...] = ()
+    """Findings of other kinds that this kind builds on; it is evaluated after them."""
+    without_table: bool = False
+    """True for a kind that works from needs alone; `StudyInput.table` is then None."""
 
     def finding(self, name: str) -> FindingKind | None:
         return next((f for f in self.findings if f.name == name), None)

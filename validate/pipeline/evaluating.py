@@ -1,0 +1,216 @@
+"""Second step: evaluate every study as recorded and as reported, judge, and conclude."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from validate.pipeline.preparing import Prepared, Progress, quiet, unique
+from validate.provenance.canonical import sha256
+from validate.provenance.environment import DISTRIBUTION, package_version
+from validate.studies.contract import NeededFinding, StudyInput
+from validate.studies.references import reference_values
+from validate.vocabulary.evaluation import (
+    Evaluation,
+    InputFile,
+    LeftOneOut,
+    Requirement,
+    StudyEvaluation,
+    StudyResult,
+)
+from validate.vocabulary.finding import finding_id
+from validate.vocabulary.verdict import Verdict
+
+if TYPE_CHECKING:
+    from validate.tables.table import Table
+
+Tables = Mapping[str, "Table"]
+Results = dict[str, StudyResult]
+
+
+def evaluate(prepared: Prepared, progress: Progress = quiet) -> Evaluation:
+    """Evaluate every study as recorded and as reported, judge, and conclude.
+
+    Raises InputRefused when the prepared input has an error.
+    """
+    from validate.criteria.concluding import conclude
+    from validate.criteria.coverage import clauses, gaps
+    from validate.criteria.designs import minimum_designs
+    from validate.criteria.judging import judge_all
+    from validate.protocol.recorded import recorded_only
+
+    protocol, studies, criteria = prepared.protocol, prepared.studies, prepared.resolution.criteria
+    recorded, reported = _evaluate_twice(prepared, progress)
+    progress("judging")
+    requirements = tuple(
+        Requirement(criterion=criterion, as_reported=after, as_recorded=before)
+        for criterion, before, after in zip(
+            criteria,
+            judge_all(criteria, recorded, studies),
+            judge_all(criteria, reported, studies),
+            strict=True,
+        )
+    )
+    designs = minimum_designs(prepared.loaded, studies, reported)
+    missing = gaps(protocol, studies, reported)
+    return Evaluation(
+        format=1,
+        software=f"{DISTRIBUTION} {package_version(DISTRIBUTION)}",
+        protocol=protocol.model_dump(mode="json", by_alias=True, exclude_none=True),
+        inputs=_input_files(prepared),
+        conclusion=conclude(requirements, missing, designs, unit=protocol.method.unit),
+        studies=tuple(_study_evaluation(prepared, name, recorded, reported) for name in protocol.studies),
+        requirements=requirements,
+        gaps=missing,
+        minimum_designs=designs,
+        amendments=unique(a for reading in prepared.readings.values() for a in reading.amendments),
+        exclusions=unique(e for reading in prepared.readings.values() for e in reading.exclusions),
+        left_one_out=_left_one_out(prepared, reported, requirements, progress),
+        recorded_only=recorded_only(protocol),
+        clauses=clauses(protocol, studies, reported),
+        catalogue=prepared.resolution.excerpts,
+        notices=tuple(str(problem) for problem in prepared.problems),
+    )
+
+
+def _evaluate_twice(prepared: Prepared, progress: Progress) -> tuple[Results, Results]:
+    """Results as recorded and as reported; a study whose input is the same is computed once."""
+    recorded_tables = {name: reading.recorded for name, reading in prepared.readings.items()}
+    reported_tables = _reported_tables(prepared)
+    reported = _evaluate_all(prepared, reported_tables, progress)
+    if not any(reading.amendments or reading.exclusions for reading in prepared.readings.values()):
+        return reported, reported
+    return _evaluate_all(prepared, recorded_tables, progress, known=(reported_tables, reported)), reported
+
+
+def _reported_tables(prepared: Prepared) -> dict[str, Table]:
+    """An untreated table is the same object both times, so that it is recognised as untouched."""
+    return {
+        name: reading.reported if reading.amendments or reading.exclusions else reading.recorded
+        for name, reading in prepared.readings.items()
+    }
+
+
+def _evaluate_all(
+    prepared: Prepared, tables: Tables, progress: Progress, *, known: tuple[Tables, Results] | None = None
+) -> Results:
+    """Results of every study; with `known` those of untouched tables without needs are taken over."""
+    results: Results = {}
+    for name, kind in prepared.studies.items():
+        table = tables.get(name)
+        if known is not None and not kind.needs and table is known[0].get(name):
+            results[name] = known[1][name]
+        elif table is None and not kind.without_table:
+            results[name] = StudyResult(findings=())
+        else:
+            progress(f"evaluating {name}")
+            results[name] = kind.evaluate(_study_input(prepared, name, table, results))
+    return results
+
+
+def _study_input(prepared: Prepared, name: str, table: Table | None, results: Results) -> StudyInput:
+    from validate.criteria.resolving import comparisons
+
+    return StudyInput(
+        name=name,
+        settings=prepared.protocol.studies[name],
+        table=table,
+        method=prepared.method,
+        comparisons=comparisons(prepared.resolution.criteria, name),
+        materials=reference_values(prepared.protocol.materials, prepared.method.unit),
+        needed=_needed(prepared, name, results),
+    )
+
+
+def _needed(prepared: Prepared, name: str, results: Results) -> tuple[NeededFinding, ...]:
+    """The findings that a study declares as needs, from the studies before it, with their verdicts."""
+    wanted = {need.finding for need in prepared.studies[name].needs}
+    if not wanted:
+        return ()
+    from validate.criteria.judging import judge_all
+
+    criteria = [c for c in prepared.resolution.criteria if c.finding in wanted and c.study in results]
+    verdicts: dict[str, list[Verdict]] = {}
+    for criterion, judgement in zip(criteria, judge_all(criteria, results, prepared.studies), strict=True):
+        verdicts.setdefault(criterion.id, []).append(judgement.verdict)
+    return tuple(
+        NeededFinding(
+            study=study,
+            finding=finding,
+            verdicts=tuple(verdicts.get(finding_id(study, finding.name, finding.level), ())),
+        )
+        for study, result in results.items()
+        for finding in result.findings
+        if finding.name in wanted
+    )
+
+
+def _study_evaluation(prepared: Prepared, name: str, recorded: Results, reported: Results) -> StudyEvaluation:
+    kind, settings = prepared.studies[name], prepared.protocol.studies[name]
+    limits: tuple[str, ...] = ()
+    if kind.limits and reported[name].findings:
+        job = _study_input(prepared, name, _reported_tables(prepared).get(name), reported)
+        limits = kind.limits(job, reported[name])
+    return StudyEvaluation(
+        name=name,
+        kind=kind.kind,
+        title=settings.title or kind.title,
+        question=kind.question,
+        kinds_of_finding=kind.findings,
+        data_file=settings.data.file if settings.data else None,
+        as_reported=reported[name],
+        as_recorded=recorded[name],
+        limits=limits,
+    )
+
+
+def _left_one_out(
+    prepared: Prepared,
+    reported: Results,
+    requirements: Sequence[Requirement],
+    progress: Progress,
+) -> tuple[LeftOneOut, ...]:
+    """Which verdicts change when one exclusion is lifted; only where there is more than one."""
+    from validate.criteria.judging import judge_all
+
+    exclusions = unique(e for reading in prepared.readings.values() for e in reading.exclusions)
+    if len(exclusions) < 2:
+        return ()
+    tables = _reported_tables(prepared)
+    lines = []
+    for number, exclusion in enumerate(exclusions, start=1):
+        progress(f"lifting exclusion {number} of {len(exclusions)}")
+        lifted = {
+            name: reading.lifting(reading.exclusions.index(exclusion))
+            for name, reading in prepared.readings.items()
+            if exclusion in reading.exclusions
+        }
+        results = _evaluate_all(prepared, tables | lifted, quiet, known=(tables, reported))
+        judged = judge_all(prepared.resolution.criteria, results, prepared.studies)
+        changed = tuple(
+            f"{r.criterion.id}: {r.as_reported.verdict} → {j.verdict}"
+            for r, j in zip(requirements, judged, strict=True)
+            if j.verdict is not r.as_reported.verdict
+        )
+        lines.append(LeftOneOut(exclusion=number, changed=changed))
+    return tuple(lines)
+
+
+def _input_files(prepared: Prepared) -> tuple[InputFile, ...]:
+    read_as = {reading.file: reading.read_as for reading in prepared.readings.values()}
+    return tuple(
+        InputFile(
+            name=name,
+            sha256=sha256(content),
+            size_bytes=len(content),
+            role=_role(prepared, name),
+            read_as=read_as.get(name, ""),
+        )
+        for name, content in prepared.inputs.items()
+    )
+
+
+def _role(prepared: Prepared, name: str) -> str:
+    if name == prepared.loaded.path.name:
+        return "protocol"
+    return "attachment" if name in prepared.attachments else "table"

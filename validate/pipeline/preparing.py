@@ -1,0 +1,185 @@
+"""First step: read and check a protocol, its tables and its bounds; every problem is kept."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from validate.pipeline.ordering import evaluation_order, missing_needs
+from validate.protocol.loading import LoadedProtocol, load_protocol
+from validate.studies.contract import CheckInput, Method, Study
+from validate.studies.discovery import kinds as study_kinds
+from validate.studies.references import reference_values
+from validate.tables.files import read_inside
+from validate.tables.reading import TableReading, read_table
+from validate.vocabulary.place import Place
+from validate.vocabulary.problem import ERROR, InputRefused, Problem, ProblemCatalogue
+from validate.vocabulary.quantity import mass_fraction_per_unit
+
+if TYPE_CHECKING:
+    from validate.criteria.resolving import Resolution
+    from validate.protocol.model import Protocol
+
+PROBLEMS = ProblemCatalogue(__file__)
+LARGEST_ATTACHMENT_BYTES = 50_000_000
+Progress = Callable[[str], None]
+
+
+def quiet(step: str) -> None:
+    """The progress of a caller who does not want to see any."""
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """A protocol that was read and checked together with its tables and bounds."""
+
+    loaded: LoadedProtocol
+    studies: Mapping[str, Study]
+    """Kind of each study by its name, in an order in which every study finds what it needs."""
+    method: Method
+    readings: Mapping[str, TableReading]
+    resolution: Resolution
+    attachments: Mapping[str, bytes]
+    problems: tuple[Problem, ...]
+
+    @property
+    def protocol(self) -> Protocol:
+        """The checked protocol; raises InputRefused when a problem forbids evaluation (notices do not)."""
+        if any(problem.severity == ERROR for problem in self.problems):
+            raise InputRefused(self.problems)
+        return self.loaded.protocol
+
+    @property
+    def inputs(self) -> dict[str, bytes]:
+        """Every file that was read: name in the protocol's folder → bytes."""
+        files = {self.loaded.path.name: self.loaded.content}
+        files |= {reading.file: reading.content for reading in self.readings.values()}
+        return files | dict(self.attachments)
+
+
+def prepare(path: Path, progress: Progress = quiet) -> Prepared:
+    """Read and check the protocol at `path` (a file or its folder) and its tables.
+
+    Raises InputRefused, with every problem found, when the protocol itself cannot be
+    read; problems of tables and bounds are kept in the result.
+    """
+    progress("reading the protocol")
+    from validate.criteria.resolving import resolve
+
+    declared = study_kinds()
+    loaded = load_protocol(path, {name: kind.settings for name, kind in declared.items()})
+    if loaded.protocol is None:
+        raise InputRefused(loaded.problems)
+    protocol = loaded.protocol
+    method = _method(protocol)
+    studies = evaluation_order({name: declared[settings.kind] for name, settings in protocol.studies.items()})
+    resolution = resolve(loaded, studies, method)
+    readings = {}
+    problems = [*loaded.problems, *resolution.problems]
+    for name, kind in studies.items():
+        progress(f"checking {name}")
+        reading = _read_study_table(loaded, name, kind)
+        if reading is not None:
+            problems += reading.problems
+            if reading.reported is not None:
+                readings[name] = reading
+        problems += _check_study(loaded, name, kind, method, reading)
+    problems += _unread_treatments(loaded)
+    problems += missing_needs(loaded, studies)
+    attachments, unreadable = _read_attachments(loaded)
+    problems += unreadable
+    return Prepared(loaded, studies, method, readings, resolution, attachments, unique(problems))
+
+
+def _method(protocol: Protocol) -> Method:
+    method = protocol.method
+    reading, scope = method.reading, method.scope
+    return Method(
+        measurand=method.measurand,
+        unit=method.unit,
+        mass_fraction_per_unit=mass_fraction_per_unit(method.unit),
+        resolution=reading.resolution if reading else None,
+        floor=reading.floor if reading else None,
+        limit=method.limit.value if method.limit else None,
+        scope_from=scope.from_ if scope else None,
+        scope_to=scope.to if scope else None,
+        method_defined=method.defined_by_method,
+    )
+
+
+def _read_study_table(loaded: LoadedProtocol, name: str, kind: Study) -> TableReading | None:
+    settings = loaded.protocol.studies[name]
+    if settings.data is None:
+        return None
+    return read_table(
+        loaded.folder,
+        settings.data,
+        kind.columns_of(settings) if kind.columns_of else kind.columns,
+        method_unit=loaded.protocol.method.unit,
+        shown_folder=loaded.shown_folder,
+        source_place=partial(loaded.place, "studies", name, "data"),
+        amendments=_of_file(loaded, "amendments", settings.data.file),
+        exclusions=_of_file(loaded, "exclusions", settings.data.file),
+    )
+
+
+def _of_file(loaded: LoadedProtocol, key: str, file: str) -> list[tuple[Any, Place]]:
+    """The amendments or exclusions of one data file, each with its place in the protocol."""
+    entries = enumerate(getattr(loaded.protocol, key))
+    return [(entry, loaded.place(key, i)) for i, entry in entries if entry.data == file]
+
+
+def _check_study(
+    loaded: LoadedProtocol, name: str, kind: Study, method: Method, reading: TableReading | None
+) -> Sequence[Problem]:
+    if kind.check is None:
+        return ()
+    table = reading.reported if reading else None
+    return tuple(
+        kind.check(
+            CheckInput(
+                name=name,
+                settings=loaded.protocol.studies[name],
+                table=table,
+                method=method,
+                place=partial(loaded.place, "studies", name),
+                cell=reading.cell if reading else partial(loaded.place, "studies", name),
+                materials=reference_values(loaded.protocol.materials, method.unit),
+            )
+        )
+    )
+
+
+def _unread_treatments(loaded: LoadedProtocol) -> list[Problem]:
+    """Amendments and exclusions that name a file no study reads."""
+    read = {settings.data.file for settings in loaded.protocol.studies.values() if settings.data}
+    return [
+        PROBLEMS.problem("treatment-of-unread-file", loaded.place(key, i, "data"), key=key, file=entry.data)
+        for key in ("amendments", "exclusions")
+        for i, entry in enumerate(getattr(loaded.protocol, key))
+        if entry.data not in read
+    ]
+
+
+def _read_attachments(loaded: LoadedProtocol) -> tuple[dict[str, bytes], list[Problem]]:
+    """Files that the protocol names and this version keeps without evaluating them."""
+    names = [loaded.protocol.runs] if loaded.protocol.runs else []
+    contents, problems = {}, []
+    for name in names:
+        try:
+            contents[name] = read_inside(loaded.folder, name, largest_bytes=LARGEST_ATTACHMENT_BYTES)
+        except InputRefused as refused:
+            problems += refused.problems
+    return contents, problems
+
+
+def unique(items: Iterable[Any]) -> tuple[Any, ...]:
+    """Without repetition, in order: two studies may read the same treated file."""
+    kept: list[Any] = []
+    for item in items:
+        if item not in kept:
+            kept.append(item)
+    return tuple(kept)
