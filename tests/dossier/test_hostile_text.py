@@ -57,7 +57,7 @@ def test_hostile_table_bytes_are_only_listed() -> None:
 
 
 def outside_pictures(tree: Tree) -> list[tuple[str, list[str]]]:
-    """Tags with the names of their attributes. Longer labels of a picture take more lines; all else must be the same."""
+    """Tags with the names of their attributes. Longer labels of a picture take more lines."""
     return [(tag, sorted(a)) for tag, a in tree.tags if tag not in ("g", "text", "defs", "use", "path")]
 
 

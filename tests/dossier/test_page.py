@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
+from dataclasses import replace
 
 import pytest
 
@@ -41,6 +42,12 @@ def test_every_id_is_unique_and_every_link_arrives(tree: Tree) -> None:
     assert {a["href"][1:] for _, a in tree.of("a", "use")} <= set(tree.ids)
     named = [name for _, a in tree.tags for name in a.get("aria-labelledby", "").split()]
     assert set(named) <= set(tree.ids)
+
+
+def test_two_sets_that_judge_one_figure_keep_their_own_anchors(evaluation: Evaluation) -> None:
+    twice = replace(evaluation, requirements=evaluation.requirements * 2)
+    ids = Tree(render_html(twice, inputs(), {"recovery": SECTION}).decode()).ids
+    assert sorted(set(ids)) == sorted(ids)
 
 
 def test_the_parts_named_for_other_rooms_are_there(tree: Tree) -> None:
@@ -104,8 +111,6 @@ def test_an_empty_evaluation_says_what_is_missing(evaluation: Evaluation) -> Non
         "inputs": (), "studies": (), "requirements": (), "gaps": (), "minimum_designs": (), "amendments": (),
         "exclusions": (), "left_one_out": (), "recorded_only": (), "clauses": (), "catalogue": (), "notices": (),
     }  # fmt: skip
-    from dataclasses import replace
-
     page = render_html(replace(evaluation, **empty), {}, {}).decode()
     for sentence in ("sets no criterion", "has no study", "names no material", "No value was amended", "Not sealed"):
         assert sentence in page

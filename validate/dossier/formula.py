@@ -10,7 +10,10 @@ from validate.dossier.numbers import MINUS, calculator
 from validate.dossier.text import visible
 from validate.vocabulary.finding import Working
 
-_SYMBOL = re.compile(r"(?<![\w.])([^\W\d_]{1,4}[\u0300-\u036f]*)_([A-Za-z0-9α-ωΑ-Ω]{1,14}(?:,[A-Za-z0-9]{1,6})*)(?![^\W²³]|\.\w)")
+_SYMBOL = re.compile(
+    r"(?<![\w.])([^\W\d_]{1,4}[\u0300-\u036f]*)"
+    r"_([A-Za-z0-9α-ωΑ-Ω]{1,14}(?:,[A-Za-z0-9]{1,6})*)(?![^\W²³]|\.\w)"
+)
 _BRACED = re.compile(r"\{(\w+)\}")
 _POWER = re.compile(r"\^([−-]?\d+(?:\.\d+)?|\([^()]*\)|<i class=\"sym\">.*?</i>)")
 

@@ -6,15 +6,19 @@ import base64
 from collections.abc import Mapping
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
 from validate.dossier.assembly import assemble
+from validate.dossier.context import Page
 from validate.dossier.plots import draw
 from validate.dossier.text import finalize
 from validate.dossier.words import Words
 from validate.vocabulary.evaluation import Evaluation
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
 
 FOLDER = Path(__file__).parent
 FACES = (
@@ -32,6 +36,15 @@ def render_html(evaluation: Evaluation, inputs: Mapping[str, bytes], section_tem
     kind of study to the text of its section template. Every text is escaped; an unknown
     name in a template raises jinja2.UndefinedError.
     """
+    environment, page = compose(evaluation, inputs, section_templates)
+    parts = environment.get_template("parts.html").module
+    return environment.get_template("page.html").render(page=page, styles=_styles(), parts=parts).encode("utf-8")
+
+
+def compose(
+    evaluation: Evaluation, inputs: Mapping[str, bytes], section_templates: Mapping[str, str]
+) -> tuple[Environment, Page]:
+    """The templates and what they print: the steps of `render_html` before the last."""
     words = Words(evaluation, draw)
     environment = _environment(words)
     parts = environment.get_template("parts.html").module
@@ -46,11 +59,10 @@ def render_html(evaluation: Evaluation, inputs: Mapping[str, bytes], section_tem
         )
         for study in evaluation.studies
     }
-    page = assemble(evaluation, inputs, words, bodies)
-    return environment.get_template("page.html").render(page=page, styles=_styles(), parts=parts).encode("utf-8")
+    return environment, assemble(evaluation, inputs, words, bodies)
 
 
-def _environment(words: Words) -> Any:
+def _environment(words: Words) -> Environment:
     from jinja2 import FileSystemLoader, StrictUndefined
     from jinja2.sandbox import ImmutableSandboxedEnvironment
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
@@ -192,19 +193,24 @@ class Words:
             return "not computed"
         return "same" if recorded.value == reported.value else self.figure(recorded, study.name)
 
-    def criterion_views(
-        self, requirements: Iterable[Requirement], study: StudyEvaluation | None = None
-    ) -> list[CriterionView]:
-        """Criteria with their judgements in words."""
-        return [self._criterion_view(item) for item in requirements]
+    def criterion_views(self, requirements: Iterable[Requirement]) -> list[CriterionView]:
+        """Criteria with their judgements in words; two sets may judge one figure, each under its own anchor."""
+        seen: Counter[str] = Counter()
+        views = []
+        for item in requirements:
+            criterion = item.criterion
+            anchor = finding_anchor(criterion.study, criterion.finding, criterion.level, criterion.kind)
+            seen[anchor] += 1
+            views.append(self._criterion_view(item, anchor if seen[anchor] == 1 else f"{anchor}..{seen[anchor]}"))
+        return views
 
-    def _criterion_view(self, item: Requirement) -> CriterionView:
+    def _criterion_view(self, item: Requirement, anchor: str) -> CriterionView:
         criterion, judgement = item.criterion, item.as_reported
         study = self._studies.get(criterion.study)
         finding = study.as_reported.finding(criterion.finding, criterion.level) if study else None
         kind = kind_of(study, criterion.finding) if study else None
         return CriterionView(
-            anchor=finding_anchor(criterion.study, criterion.finding, criterion.level, f"{criterion.kind}"),
+            anchor=anchor,
             title=kind.title if kind else criterion.finding,
             level="" if criterion.level is None else self.level(criterion.level),
             kind=KIND_WORDS[criterion.kind],
