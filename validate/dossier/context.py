@@ -173,8 +173,9 @@ class CellView:
 
 @dataclass(frozen=True)
 class TableView:
-    """A result table as text; `left_out` says what was not printed."""
+    """A result table as text; `wide` lets it use the margin; `left_out` says what was not printed."""
 
+    wide: bool
     columns: tuple[ColumnView, ...]
     rows: tuple[tuple[CellView, ...], ...]
     left_out: str

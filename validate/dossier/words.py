@@ -33,6 +33,7 @@ from validate.vocabulary.plot import Line, Plot, Rule
 from validate.vocabulary.verdict import Evidence, JudgeBy, Verdict
 
 MOST_TABLE_ROWS = 300
+MOST_NARROW_COLUMNS = 7
 VERDICT_WORDS = {Verdict.MET: "met", Verdict.NOT_MET: "not met", Verdict.NOT_SHOWN: "not shown"}
 EVIDENCE_WORDS = {Evidence.FIRM: "firm", Evidence.LIMIT_WITHIN_INTERVAL: "limit within interval"}
 REMARK_WORDS = {"note": "Note.", "flag": "Flagged.", "warning": "Warning."}
@@ -333,6 +334,7 @@ def table_view(table: ResultTable) -> TableView:
     columns = tuple(ColumnView(c.title, c.unit, c.kind == "number") for c in table.columns)
     texts = [_column_texts([row[i] for row in rows]) for i in range(len(columns))]
     return TableView(
+        wide=len(columns) > MOST_NARROW_COLUMNS,
         columns=columns,
         rows=tuple(
             tuple(CellView(text, columns[i].numeric, header=i == 0) for i, text in enumerate(row))
