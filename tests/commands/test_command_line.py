@@ -99,11 +99,15 @@ def test_without_the_text_layout_library_the_page_is_written_and_the_packages_ar
 
 
 def test_same_input_gives_the_same_bytes_in_any_folder_time_zone_locale_and_hash_seed(example, tmp_path):
-    def files(name: str, **environment: str) -> dict[str, bytes]:
+    (example / "recovery.csv").write_text(
+        (example / "recovery.csv").read_text("utf-8").replace("\n", ",unread\n"), "utf-8"
+    )  # an extra column, so that there is a notice with a place in it
+
+    def files(name: str, typed: str, **environment: str) -> dict[str, bytes]:
         folder = tmp_path / name
         shutil.copytree(example, folder / "protocol")
         run = subprocess.run(
-            [sys.executable, "-m", "validate", "dossier", "protocol", "--out", "out"],
+            [sys.executable, "-m", "validate", "dossier", typed, "--out", "out"],
             cwd=folder,
             env={**os.environ, "PYTHONPATH": str(ROOT), **environment},
             capture_output=True,
@@ -113,8 +117,9 @@ def test_same_input_gives_the_same_bytes_in_any_folder_time_zone_locale_and_hash
         assert run.returncode == 0, run.stderr
         return {path.name: path.read_bytes() for path in (folder / "out").iterdir()}
 
-    first = files("here", PYTHONHASHSEED="1", TZ="UTC", LC_ALL="C.UTF-8")
-    second = files("there", PYTHONHASHSEED="2", TZ="Asia/Tokyo", LC_ALL="C")
+    first = files("here", "protocol", PYTHONHASHSEED="1", TZ="UTC", LC_ALL="C.UTF-8")
+    second = files("there", str(tmp_path / "there" / "protocol" / "protocol.yaml"), PYTHONHASHSEED="2", TZ="Asia/Tokyo", LC_ALL="C")
+    assert b"unread" in first["evaluation.json"]
     assert [name for name in FILES if first[name] != second[name]] == []
 
 

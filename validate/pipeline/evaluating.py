@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from validate.pipeline.preparing import Prepared, Progress, quiet, unique
@@ -19,6 +20,7 @@ from validate.vocabulary.evaluation import (
     StudyResult,
 )
 from validate.vocabulary.finding import finding_id
+from validate.vocabulary.problem import Problem
 from validate.vocabulary.verdict import Verdict
 
 if TYPE_CHECKING:
@@ -69,7 +71,7 @@ def evaluate(prepared: Prepared, progress: Progress = quiet) -> Evaluation:
         recorded_only=recorded_only(protocol),
         clauses=clauses(protocol, studies, reported),
         catalogue=prepared.resolution.excerpts,
-        notices=tuple(str(problem) for problem in prepared.problems),
+        notices=tuple(str(problem) for problem in _told_inside_folder(prepared)),
     )
 
 
@@ -194,6 +196,15 @@ def _left_one_out(
         )
         lines.append(LeftOneOut(exclusion=number, changed=changed))
     return tuple(lines)
+
+
+def _told_inside_folder(prepared: Prepared) -> list[Problem]:
+    """The notices, their places named from the protocol's folder: a dossier does not depend on where it lay."""
+    prefix = f"{prepared.loaded.shown_folder}/"
+    return [
+        replace(problem, place=replace(problem.place, file=problem.place.file.removeprefix(prefix)))
+        for problem in prepared.problems
+    ]
 
 
 def _input_files(prepared: Prepared) -> tuple[InputFile, ...]:
