@@ -52,3 +52,20 @@ def cells(deviation: Floats, codes: NDArray[np.intp]) -> Cells:
     rest = np.bincount(codes, residual)
     squares = total(residual * residual) - total(rest * rest / sizes)
     return Cells(sizes, means + rest / sizes, max(0.0, squares))
+
+
+def products(a: Floats, b: Floats) -> tuple[Floats, Floats]:
+    """a·b without rounding error: the rounded products, and what rounding took from them.
+
+    Source: T. J. Dekker, Numer. Math. 18 (1971) 224-242 (from memory).
+    """
+    (a_high, a_low), (b_high, b_low) = _halves(a), _halves(b)
+    product = a * b
+    return product, ((a_high * b_high - product) + a_high * b_low + a_low * b_high) + a_low * b_low
+
+
+def _halves(values: Floats) -> tuple[Floats, Floats]:
+    """Two parts of at most 26 bits each whose sum is exact."""
+    shifted = values * 134217729.0  # 2^27 + 1
+    high = shifted - (shifted - values)
+    return high, values - high
