@@ -58,6 +58,16 @@ def test_there_is_no_action_and_no_link_to_another_place(pdf: pikepdf.Pdf) -> No
     assert not kinds and not scripts
 
 
+def test_lists_hold_items_and_tables_hold_rows_in_the_tag_tree(pdf: pikepdf.Pdf) -> None:
+    """ISO 14289-1 asks for it (from memory): a screen reader counts the items of a list."""
+    allowed = {"/L": {"/L", "/LI", "/Caption"}, "/Table": {"/TR", "/THead", "/TBody", "/TFoot", "/Caption"}}
+    elements = [o for o in pdf.objects if isinstance(o, pikepdf.Dictionary) and str(o.get("/S")) in allowed]
+    assert elements
+    for element in elements:
+        kinds = {str(kid.S) for kid in element.K if isinstance(kid, pikepdf.Dictionary) and "/S" in kid}
+        assert kinds <= allowed[str(element.S)]
+
+
 def test_addresses_are_refused(tmp_path, evaluation: Evaluation) -> None:
     """Neither a file nor a host is read, even if a page should name one."""
     secret = tmp_path / "secret.png"

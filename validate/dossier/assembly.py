@@ -113,7 +113,8 @@ def _firm_sentence(evaluation: Evaluation) -> str:
     conclusion = evaluation.conclusion
     if not conclusion.by_estimate:
         return ""
-    return f"met by the estimate {conclusion.by_estimate}, firm {conclusion.firm} of {conclusion.by_estimate}"
+    by, firm = conclusion.by_estimate, conclusion.firm
+    return f"Met by the estimate: {by}, of which firm: {firm}."
 
 
 def _requirement_groups(evaluation: Evaluation, words: Words) -> tuple[RequirementGroup, ...]:
