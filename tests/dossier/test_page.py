@@ -50,6 +50,11 @@ def test_two_sets_that_judge_one_figure_keep_their_own_anchors(evaluation: Evalu
     assert sorted(set(ids)) == sorted(ids)
 
 
+def test_links_hold_plain_text_only(html: str) -> None:
+    """Markup inside a link becomes a second link in the PDF that no reader can name."""
+    assert not re.findall(r"<a [^>]*>[^<]*<(?!/a>)", html)
+
+
 def test_the_parts_named_for_other_rooms_are_there(tree: Tree) -> None:
     assert set(ANCHORS) <= set(tree.ids)
     assert "study-recovery-in-coffee" in tree.ids

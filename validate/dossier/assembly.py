@@ -200,7 +200,8 @@ def _changed_figure(
     name, level = key
     pair = verdicts.get((after or before) and f"{study.name}/{name}" + (f"@{level}" if level is not None else ""))
     return ChangedFigure(
-        finding=f"{kind_of(study, name).title}, {study.title}",
+        finding=kind_of(study, name).title,
+        study_title=study.title,
         finding_anchor=finding_anchor(study.name, name, level) if after else "",
         level=words.level(level),
         recorded=words.figure_with_unit(before, study.name),

@@ -214,6 +214,7 @@ class ChangedFigure:
     """A figure that differs between as recorded and as reported."""
 
     finding: str
+    study_title: str
     finding_anchor: str
     level: str
     recorded: str
