@@ -43,6 +43,15 @@ def test_a_horrat_is_tried_at_its_upper_end(judged, criterion, finding):
     assert [chance.value for chance in outcome.worth] == pytest.approx([0.975, 1.3, 1.625])
 
 
+def test_a_negative_component_counts_as_zero_in_the_chances(judged, criterion, finding):
+    """5 days × 2 with nothing between days: 0.85 and not 0.93 at 0.75 of the bound."""
+    told = {}
+    for floors in ((), (2.0,)):
+        sampling = Sampling(kind="scaled_chi_sum", shares=(0.5, 0.5), dfs=(4.0, 5.0), floors=floors)
+        told[floors] = judged(criterion(high=20), finding(12, sampling=sampling)).worth[0].chance
+    assert told == {(): pytest.approx(0.93, abs=0.005), (2.0,): pytest.approx(0.85, abs=0.005)}
+
+
 def test_no_chance_is_given_where_the_scatter_is_not_known(judged, criterion, finding):
     assert judged(criterion(high=20), finding(12)).worth == ()
     assert judged(criterion(high=20), finding(12, sampling=Sampling(kind="scaled_chi"))).worth == ()

@@ -73,13 +73,28 @@ def test_three_terms_with_the_law_of_one_give_the_law_of_one(ratio):
     assert found == pytest.approx(one, abs=1e-7)
 
 
-def test_the_floor_is_the_chance_that_the_truncated_estimate_passes():
+def test_floors_give_the_chance_that_the_truncated_estimate_passes():
     """Seeded simulation of 5 days × 2 with nothing between days; within 4 standard errors."""
     rng, sets = np.random.default_rng(5), 400_000
     within, means = rng.chisquare(5, sets) / 5, rng.chisquare(4, sets) / 4 / 2
     for bound in (1.0, 1 / 0.75):
         passed = np.mean(np.maximum(within, means + within / 2) <= bound**2)
-        told = pass_probability(1, kind="scaled_chi_sum", high=bound, shares=(0.5, 0.5), dfs=(4, 5), floor=2)
+        told = pass_probability(1, kind="scaled_chi_sum", high=bound, shares=(0.5, 0.5), dfs=(4, 5), floors=(2,))
+        assert told == pytest.approx(passed, abs=4 * math.sqrt(passed * (1 - passed) / sets))
+
+
+@pytest.mark.parametrize(("between", "inner"), [(0.0, 0.0), (0.0, 0.5), (1.0, 0.0), (1.0, 1.0)])
+def test_floors_of_nested_data_let_no_component_count_below_zero(between, inner):
+    """Seeded simulation of 6 outer × 2 inner × 2 results, scatter within 1; within 4 standard errors."""
+    rng, sets, total = np.random.default_rng(7), 100_000, between + inner + 1
+    within = rng.chisquare(12, sets) / 12
+    cells = (1 + 2 * inner) * rng.chisquare(6, sets) / 6
+    groups = (1 + 2 * inner + 4 * between) * rng.chisquare(5, sets) / 5
+    squares = within + np.maximum(0, (cells - within) / 2) + np.maximum(0, (groups - cells) / 4)
+    shares = (between + inner / 2 + 1 / 4, inner / 2 + 1 / 4, 1 / 2)
+    for bound in (0.8, 1.0, 1 / 0.75):
+        passed = np.mean(squares / total <= bound**2)
+        told = pass_probability(1, kind="scaled_chi_sum", high=bound, shares=shares, dfs=(5, 6, 12), floors=(2, 2))
         assert told == pytest.approx(passed, abs=4 * math.sqrt(passed * (1 - passed) / sets))
 
 
@@ -115,7 +130,8 @@ def test_quadrature_keeps_its_digits_from_one_to_many_degrees_of_freedom(df):
         (lambda: pass_probability(1, kind="scaled_chi_sum", high=1, shares=(1,), dfs=(1, 2)), "share"),
         (lambda: pass_probability(1, kind="scaled_chi", high=1, df=5, by="both"), "by must be"),
         (lambda: pass_probability(1, kind="scaled_chi", low=0.5, high=1, df=5, by="interval"), "upper bound only"),
-        (lambda: pass_probability(1, kind="scaled_chi", high=1, df=5, floor=2), "two terms"),
+        (lambda: pass_probability(1, kind="scaled_chi", high=1, df=5, floors=(2,)), "two or three terms"),
+        (lambda: pass_probability(1, kind="scaled_chi_sum", high=1, shares=(1, 1), dfs=(4, 5), floors=(0.5,)), "floor"),
         (lambda: replicates_for_recovery(0, 1), "above 0"),
         (lambda: replicates_for_rsd(1.0), "above 1"),
         (lambda: replicates_for_rsd(1.0001), "too near"),

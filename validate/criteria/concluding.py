@@ -88,7 +88,8 @@ def _changed_sentence(changed: Sequence[Requirement], name: Naming) -> list[str]
 def _count_sentence(total: int, met: int, not_met: int, not_shown: int) -> list[str]:
     if total == 0:
         return ["No criterion was set; the findings stand without a verdict."]
-    return [f"Of {total} {'criterion' if total == 1 else 'criteria'} {met} met, {not_met} not met, {not_shown} not shown."]
+    criteria = "criterion" if total == 1 else "criteria"
+    return [f"Of {total} {criteria} {met} met, {not_met} not met, {not_shown} not shown."]
 
 
 def _evidence_sentence(by_estimate: int, firm: int) -> list[str]:
@@ -103,7 +104,8 @@ def _short_sentence(designs: Sequence[MinimumDesign]) -> list[str]:
 
 
 def _gap_sentence(gaps: Sequence[Gap]) -> list[str]:
-    return [f"Expected by the purpose and not studied here: {_and([_lower_first(g.title) for g in gaps])}."] if gaps else []
+    names = [_lower_first(gap.title) for gap in gaps]
+    return [f"Expected by the purpose and not studied here: {_and(names)}."] if gaps else []
 
 
 def _and(words: Sequence[str]) -> str:

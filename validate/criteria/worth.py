@@ -44,6 +44,7 @@ def _chance(truth: float, sampling: Sampling, low: float | None, high: float | N
             se=sampling.se,
             shares=sampling.shares,
             dfs=sampling.dfs,
+            floors=sampling.floors,
         )
     except ValueError:
         return None

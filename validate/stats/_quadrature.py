@@ -47,18 +47,48 @@ def sum_probability(bound: float, scales: Sequence[float], dfs: Sequence[float])
     if len(scales) == 1:
         return float(special.gammainc(dfs[0] / 2, bound / scales[0] / 2))
     if len(scales) == 2:
-        return sum_of_two_probability(bound, scales, dfs, bound)
+        return truncated_sum_probability(bound, scales, dfs, (1.0,))
     return _imhof(bound, np.asarray(scales, dtype=float), np.asarray(dfs, dtype=float))
 
 
-def sum_of_two_probability(bound: float, scales: Sequence[float], dfs: Sequence[float], largest: float) -> float:
-    """P(a + b ≤ bound and b ≤ largest) for the two scaled chi-squares a and b."""
-    (scale_a, scale_b), (df_a, df_b) = scales, dfs
+def truncated_sum_probability(
+    bound: float, scales: Sequence[float], dfs: Sequence[float], floors: Sequence[float]
+) -> float:
+    """P(W₁ ≤ bound) for terms x_i = scale_i·χ²(df_i) of which no difference counts below 0.
 
-    def rest(x: Floats) -> Floats:
-        return special.gammainc(df_a / 2, np.maximum(0.0, bound - scale_b * x) / scale_a / 2)
+    W_k = floor_k·x_k for the last of the two or three terms, before it
+    W_i = W_(i+1) + max(0, floor_i·x_i − (floor_(i+1) − 1)·x_(i+1)); `floors` holds one number
+    for each term after the first, whose own is 1. Without truncation W₁ is the sum.
+    """
+    df, scale, (floor, *inner_floors) = dfs[0], scales[0], floors
 
-    return min(1.0, expectation_over_chi2(rest, df_b, 0.0, min(bound, largest) / scale_b))
+    def outer_fits(x: Floats, spent: Floats) -> Floats:
+        """P(the first term is small enough), given the second one and W of the terms after the first."""
+        return special.gammainc(df / 2, np.maximum(0.0, bound - spent + (floor - 1) * x) / scale / 2)
+
+    def given_second(low: float, high: float, inside: float, least: float) -> float:
+        """Over the second term, with W = max(least, floor·x + inside) ≤ bound."""
+        return expectation_over_chi2(
+            lambda x: outer_fits(scales[1] * x, np.maximum(least, floor * scales[1] * x + inside)),
+            dfs[1], low / scales[1], high / scales[1],
+        )  # fmt: skip
+
+    if not inner_floors:
+        return min(1.0, given_second(0.0, bound / floor, 0.0, 0.0))
+    (last_floor,) = inner_floors
+
+    def given_last(last: float) -> float:
+        least = last_floor * last
+        bend, end = (least - last) / floor, (bound - last) / floor
+        return given_second(0.0, bend, last, least) + given_second(bend, end, last, least)
+
+    over_last = expectation_over_chi2(
+        lambda x: np.array([given_last(scales[2] * float(each)) for each in x]),
+        dfs[2],
+        0.0,
+        bound / last_floor / scales[2],
+    )
+    return min(1.0, over_last)
 
 
 def _imhof(bound: float, scales: Floats, dfs: Floats) -> float:

@@ -15,7 +15,7 @@ import numpy as np
 from scipy import special
 
 from validate.stats._input import Floats, number
-from validate.stats._quadrature import expectation_over_chi2, sum_of_two_probability, sum_probability
+from validate.stats._quadrature import expectation_over_chi2, sum_probability, truncated_sum_probability
 from validate.stats.intervals import chi2_quantile, t_quantile
 
 LARGEST = 100_000
@@ -42,7 +42,7 @@ def pass_probability(
     se: float | None = None,
     shares: Sequence[float] = (),
     dfs: Sequence[float] = (),
-    floor: float | None = None,
+    floors: Sequence[float] = (),
     by: By = "estimate",
     alpha: float = 0.05,
 ) -> float:
@@ -51,7 +51,7 @@ def pass_probability(
     | kind | law of the estimate | arguments |
     |---|---|---|
     | `scaled_chi` | truth · √(χ²(df)/df) | `df` |
-    | `scaled_chi_sum` | truth · √(Σ share_i·χ²(df_i)/df_i) | `shares` (made to add up to 1), `dfs`, `floor` |
+    | `scaled_chi_sum` | truth · √(Σ share_i·χ²(df_i)/df_i) | `shares` (made to add up to 1), `dfs`, `floors` |
     | `mean` | normal with mean `truth` and standard deviation `se` | `se`; `df` for `by="interval"` |
 
     `by="estimate"`: the estimate lies inside the bounds (inclusive). `by="interval"`: the
@@ -59,15 +59,17 @@ def pass_probability(
     can only have an upper bound then; t for a mean, whose standard error scatters about
     `se` with `df`. An end that is None is open.
 
-    `floor` (two terms): the squared estimate is not below `floor` times the second term,
-    because a negative between-group variance counts as 0. For one-way data
-    floor = 1/(1 − 1/n), n results per group. Without it the law is that of the untruncated
+    `floors` (two or three terms, outermost first): a negative component of variance counts
+    as 0. One number for each term after the first: the mean square from the inside over
+    the term. One-way, n results per group: (1/(1 − 1/n),), because s_intermediate² is not
+    below MS_within; nested with b inner groups per outer one: (1/(1 − 1/b), 1/(1 − 1/n)).
+    Without them the law is that of the untruncated
     estimate, which passes too often when little varies between groups (5 days × 2, nothing
     between days, truth at 0.75 of the bound: 0.93 instead of 0.85).
 
     Raises ValueError for a truth or bound that the law does not allow, both ends open, a
-    missing argument, a floor without two terms, or an interval that is
-    not one of the above.
+    missing argument, floors that are below 1 or do not fit two or three terms, or an
+    interval that is not one of the above.
 
     >>> [round(pass_probability(f * 20, kind="scaled_chi", high=20, df=5), 2) for f in (0.75, 1, 1.25)]
     [0.89, 0.58, 0.33]
@@ -93,8 +95,8 @@ def pass_probability(
     terms = _terms(shares, dfs)
     sigma = number(truth, "the true value", above=0)
     if by == "estimate":
-        below_low = 0.0 if below <= 0 else _spread_at_most(below / sigma, terms, floor)
-        return max(0.0, (1.0 if high is None else _spread_at_most(above / sigma, terms, floor)) - below_low)
+        below_low = 0.0 if below <= 0 else _spread_at_most(below / sigma, terms, floors)
+        return max(0.0, (1.0 if high is None else _spread_at_most(above / sigma, terms, floors)) - below_low)
     if high is None or low is not None:
         raise ValueError("by='interval' takes an upper bound only for a spread")
     return _spread_limit_at_most(above / sigma, terms, alpha)
@@ -206,15 +208,17 @@ def _mean_interval_inside(truth: float, below: float, above: float, se: float, d
     return expectation_over_chi2(inside, df, 0.0, df * ((high - low) / (2 * t)) ** 2)
 
 
-def _spread_at_most(ratio: float, terms: Terms, floor: float | None = None) -> float:
+def _spread_at_most(ratio: float, terms: Terms, floors: Sequence[float] = ()) -> float:
     """P(estimate ≤ ratio · truth)."""
     scales, dfs = [share / df for share, df in terms], [df for _, df in terms]
-    if floor is None:
+    if not floors:
         return sum_probability(ratio**2, scales, dfs)
-    if len(terms) != 2:
-        raise ValueError(f"a floor needs two terms with a share, {len(terms)} found")
-    largest = ratio**2 / max(1.0, number(floor, "floor", above=0))
-    return sum_of_two_probability(ratio**2, scales, dfs, largest)
+    if len(terms) not in (2, 3) or len(floors) != len(terms) - 1:
+        raise ValueError(
+            f"{len(floors)} floors do not fit {len(terms)} terms with a share: two or three terms are needed"
+        )
+    known = [number(floor, "a floor", not_below=1) for floor in floors]
+    return truncated_sum_probability(ratio**2, scales, dfs, known)
 
 
 def _spread_limit_at_most(ratio: float, terms: Terms, alpha: float) -> float:

@@ -58,8 +58,9 @@ class Sampling:
 
     `kind` is `scaled_chi`: the estimate is a standard deviation or proportional to one,
     with `df`; `scaled_chi_sum`: the square is a sum of independent scaled chi-squares
-    with the given `shares` of the total variance and their `dfs`, and with two terms not
-    below `floor` times the second one (a negative between-group variance counts as 0);
+    with the given `shares` of the total variance and their `dfs`, outermost first; where a
+    negative component counts as 0, `floors` holds for each term after the first the mean
+    square from the inside over the term (`stats.design.pass_probability`);
     `mean`: the estimate is a mean with standard error `se` on `df` degrees of freedom, in
     the finding's unit.
     """
@@ -69,7 +70,7 @@ class Sampling:
     se: float | None = None
     shares: tuple[float, ...] = ()
     dfs: tuple[float, ...] = ()
-    floor: float | None = None
+    floors: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, config=FROZEN)

@@ -113,7 +113,11 @@ def sampling(estimate: Estimate) -> Sampling:
     total = sum(term.value for term in estimate.terms)
     shares = tuple(t.value / total if total else 1 / len(estimate.terms) for t in estimate.terms)
     return Sampling(
-        kind="scaled_chi_sum", df=estimate.df, shares=shares, dfs=tuple(float(t.df) for t in estimate.terms)
+        kind="scaled_chi_sum",
+        df=estimate.df,
+        shares=shares,
+        dfs=tuple(float(term.df) for term in estimate.terms),
+        floors=estimate.floors,
     )
 
 

@@ -32,6 +32,8 @@ class Estimate:
     expression: str
     symbols: tuple[Symbol, ...]
     groups: int | None = None
+    floors: tuple[float, ...] = ()
+    """For each term after the first the mean square from the inside over it: no component counts below 0."""
 
 
 @dataclass(frozen=True)

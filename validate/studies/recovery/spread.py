@@ -146,7 +146,7 @@ def _sampling_of_sum(fit: OneWay) -> Sampling:
         kind="scaled_chi_sum",
         shares=tuple(term.value / total for term in fit.terms),
         dfs=tuple(float(term.df) for term in fit.terms),
-        floor=fit.floor,
+        floors=(fit.floor,),
     )
 
 

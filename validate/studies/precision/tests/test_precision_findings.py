@@ -83,6 +83,16 @@ def test_every_finding_carries_what_a_reader_needs(name: str) -> None:
             assert interval.low <= finding.value <= interval.high
 
 
+@pytest.mark.parametrize("name", ["s_intermediate", "rsd_intermediate"])
+def test_totals_say_that_no_component_counts_below_zero(name: str) -> None:
+    """One-way: MS_within over its term, 1/(1 − 1/n); nested with b runs of n results a day: also 1/(1 − 1/b)."""
+    one_way, both = (evaluate(*DESIGNS[design]).finding(name).sampling for design in ("one-way", "nested"))
+    assert one_way.floors == pytest.approx((2,))
+    assert both.floors == pytest.approx((2, 2)) and len(both.shares) == 3
+    unequal = evaluate(*DESIGNS["one-way, unequal"]).finding(name).sampling
+    assert unequal.floors == pytest.approx((1 / (1 - 1 / (5 / (1 / 3 + 1 / 2 + 1 + 1 / 4 + 1 / 2))),))
+
+
 def test_rows_are_those_that_hold_a_number() -> None:
     result = evaluate(grouped([(1.0, 1.1), ("<0.5", 1.2), (1.3, 1.0)]))
     assert result.finding("s_r").rows[0].ranges == "2-3, 5-7"
