@@ -1,7 +1,9 @@
 """What a kind of study gives and receives. One folder under `studies/` fulfils it.
 
 A folder `studies/<kind>/` holds `study.py` with `STUDY`, `section.html`, `README.md`,
-`tests/` and `example/` (a small protocol). Nothing else in the package is edited to add it.
+`tests/` and `example/` (a small protocol); a kind with a `plan` also `bench.html` (its part of
+the bench sheet) and `starter.yaml` (one commented entry of `studies`, for `validate new`).
+Nothing else in the package is edited to add it.
 """
 
 from __future__ import annotations
@@ -11,10 +13,11 @@ from dataclasses import dataclass, field
 
 from validate.protocol.settings import StudySettings
 from validate.tables.table import Column, Table
-from validate.vocabulary.evaluation import StudyResult
+from validate.vocabulary.bench import Assumed, StudyPlan
+from validate.vocabulary.evaluation import Criterion, StudyResult
 from validate.vocabulary.finding import Finding, FindingKind
 from validate.vocabulary.problem import Problem
-from validate.vocabulary.verdict import Verdict
+from validate.vocabulary.verdict import Evidence, Verdict
 
 ALPHA = 0.05
 """Error rate of a verdict by interval; 95 % at each end."""
@@ -71,6 +74,8 @@ class NeededFinding:
     finding: Finding
     verdicts: tuple[Verdict, ...]
     """One for each criterion on the finding; empty when nothing judges it."""
+    evidence: tuple[Evidence | None, ...] = ()
+    """For each verdict by the estimate whether it is firm; None for one by the interval."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -111,6 +116,23 @@ class CheckInput:
 
 
 @dataclass(frozen=True, kw_only=True)
+class PlanInput:
+    """What the optional `plan` of a study receives, before there is any table."""
+
+    name: str
+    settings: StudySettings
+    method: Method
+    criteria: tuple[Criterion, ...]
+    """Criteria and claims on this study, resolved to numbers, in the order of the protocol."""
+    assumed: Assumed
+    materials: Mapping[str, ReferenceValue] = field(default_factory=dict)
+
+    def criterion(self, finding: str, level: str | None) -> Criterion | None:
+        """The first criterion on a finding at a level, or None."""
+        return next((c for c in self.criteria if c.finding == finding and c.level == level), None)
+
+
+@dataclass(frozen=True, kw_only=True)
 class Study:
     """A kind of study, declared."""
 
@@ -135,6 +157,8 @@ class Study:
     """Findings of other kinds that this kind builds on; it is evaluated after them."""
     without_table: bool = False
     """True for a kind that works from needs alone; `StudyInput.table` is then None."""
+    plan: Callable[[PlanInput], StudyPlan] | None = None
+    """What the bench is to do and how the figures would scatter; see `vocabulary/bench.py`."""
 
     def finding(self, name: str) -> FindingKind | None:
         return next((f for f in self.findings if f.name == name), None)
