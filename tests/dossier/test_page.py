@@ -14,7 +14,7 @@ from tests.dossier.sample_study import SECTION
 from validate.dossier.context import ANCHORS
 from validate.dossier.html import render_html
 from validate.provenance.evaluation_file import evaluation_bytes, read_evaluation
-from validate.vocabulary.evaluation import Evaluation
+from validate.vocabulary.evaluation import Evaluation, StudyResult
 
 
 @pytest.fixture(scope="module")
@@ -119,6 +119,21 @@ def test_an_empty_evaluation_says_what_is_missing(evaluation: Evaluation) -> Non
     page = render_html(replace(evaluation, **empty), {}, {}).decode()
     for sentence in ("sets no criterion", "has no study", "names no material", "No value was amended", "Not sealed"):
         assert sentence in page
+
+
+def test_a_study_without_results_says_so(evaluation: Evaluation) -> None:
+    planned = replace(evaluation.studies[0], as_reported=StudyResult(findings=()), as_recorded=StudyResult(findings=()))
+    page = render_html(replace(evaluation, studies=(planned,)), inputs(), {"recovery": SECTION}).decode()
+    assert "No results yet" in page and page.count("no finding</td>") == len(evaluation.requirements)
+
+
+def test_a_section_may_show_a_working_and_the_page_shows_it_once_more(evaluation: Evaluation) -> None:
+    section = (
+        "{{ parts.findings(study) }}{{ parts.working(study, ['mean_recovery']) }}{{ parts.plot(study, 'spread') }}"
+    )
+    tree = Tree(render_html(evaluation, inputs(), {"recovery": section}).decode())
+    assert sorted(set(tree.ids)) == sorted(tree.ids)
+    assert [a.get("class") for _, a in tree.tags].count("working") == 10 and len(tree.of("figure")) == 1
 
 
 def test_a_bare_name_that_templates_do_not_know_is_an_error(evaluation: Evaluation) -> None:

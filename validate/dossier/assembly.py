@@ -58,7 +58,7 @@ CONTENTS = (
 
 
 def assemble(evaluation: Evaluation, inputs: Mapping[str, bytes], words: Words, bodies: Mapping[str, Markup]) -> Page:
-    """The page context. `bodies` maps a study's name to its rendered section."""
+    """The page context. `bodies` maps the name of a study with findings to its rendered section."""
     protocol = evaluation.protocol
     origin = protocol.get("origin", {})
     return Page(
@@ -225,7 +225,7 @@ def _studies(evaluation: Evaluation, words: Words, bodies: Mapping[str, Markup])
             anchor=study_anchor(study.name),
             number=f"5.{i}",
             study=study,
-            body=bodies[study.name],
+            body=bodies.get(study.name, Markup("")),
             notes=pairs(
                 [("Study", study.name), ("Kind", study.kind), ("Data", study.data_file or "no table: not measured yet")]
             ),

@@ -58,6 +58,7 @@ def compose(
             )
         )
         for study in evaluation.studies
+        if study.as_reported.findings
     }
     return environment, assemble(evaluation, inputs, words, bodies)
 

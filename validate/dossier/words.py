@@ -96,8 +96,6 @@ class Words:
             "workings": self.workings,
             "remarks_of": remarks_of,
             "table_view": table_view,
-            "table_named": table_named,
-            "plot_named": plot_named,
             "plot_anchor": plot_anchor,
             "draw": lambda plot, study: self._drawing(plot, plot_anchor(plot, study), self._limits_on(plot, study)),
         }
@@ -310,16 +308,6 @@ def step_at(plot: Plot, criterion: Criterion, end: float) -> Line | None:
 
 def remarks_of(study: StudyEvaluation, kinds: Sequence[str] | None = None) -> list[Remark]:
     return [r for r in study.as_reported.remarks if kinds is None or r.kind in kinds]
-
-
-def table_named(study: StudyEvaluation, name: str) -> ResultTable:
-    """The result table `name`; KeyError when the study has none."""
-    return {table.name: table for table in study.as_reported.tables}[name]
-
-
-def plot_named(study: StudyEvaluation, name: str) -> Plot:
-    """The picture `name`; KeyError when the study has none."""
-    return {plot.name: plot for plot in study.as_reported.plots}[name]
 
 
 def table_view(table: ResultTable) -> TableView:
