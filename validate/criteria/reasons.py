@@ -73,7 +73,8 @@ class Reasons:
             judged = comparison.met_interval if verdict is Verdict.MET else comparison.not_met_interval
             return f"{found}; {self._range(judged)} {self._lies(met=verdict is Verdict.MET)}: {verdict}."
         if comparison.met_interval is None:
-            return f"{found}: not shown, because the study gives no interval for it."
+            why = f" ({'; '.join(map(_clause, finding.notes))})" if finding.notes else ""
+            return f"{found}: not shown, because the study gives no interval that could show it{why}."
         lies = f"{self._range(comparison.met_interval)} {self._lies_not_inside()}"
         return f"{found}; {lies}, and the data do not place it outside either: not shown."
 

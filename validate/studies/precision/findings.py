@@ -90,11 +90,14 @@ def _spread(context: LevelContext, name: str, estimate: Estimate, found: Compone
     notes = []
     if name != "s_r" and found.negative:
         notes.append(f"negative variance estimate for {', '.join(found.negative)}: counted as 0")
+    if estimate.why_no_met:
+        notes.append(estimate.why_no_met)
+    intervals = tuple(each for each in context.three(limits) if each.use != "met" or not estimate.why_no_met)
     return context.finding(
         name,
         estimate.value,
         blocked=(*context.blocked_readings, *context.blocked_spread(estimate.value)),
-        intervals=context.three(limits),
+        intervals=intervals,
         n=found.n,
         df=estimate.df,
         groups=estimate.groups,

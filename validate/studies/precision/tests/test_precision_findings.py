@@ -11,7 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.working import recompute
+from validate.criteria.judging import judge
 from validate.studies.precision.kinds import BY_NAME, HORRATS
+from validate.studies.precision.study import STUDY
 from validate.studies.precision.tests.precision_bench import (
     DAYS,
     ONE_WAY,
@@ -21,7 +23,7 @@ from validate.studies.precision.tests.precision_bench import (
     nested,
     value,
 )
-from validate.vocabulary.evaluation import StudyResult
+from validate.vocabulary.evaluation import Criterion, StudyResult
 
 LABS = {"kind": "one-way", "outer": {"column": "laboratory", "called": "laboratory"}}
 BATCHES = {"kind": "one-way", "outer": {"column": "batch", "called": "batch"}}
@@ -75,6 +77,9 @@ def test_every_finding_carries_what_a_reader_needs(name: str) -> None:
         uses = [interval.use for interval in finding.intervals]
         if finding.name == "s_between":
             assert uses in (["shown"], []) and finding.sampling is None
+            continue
+        if name == "crossed, incomplete" and finding.name in ("s_intermediate", "rsd_intermediate"):
+            assert uses == ["shown", "not_met"] and "cannot show that a bound is met" in finding.notes[-1]
             continue
         assert uses == ["shown", "met", "not_met"]
         assert [finding.interval(use).level for use in uses] == [0.95, 0.90, pytest.approx(0.90)]
@@ -285,3 +290,17 @@ def test_scatter_scales_with_the_unit_and_ignores_a_shift(
     for name in ("s_r", "s_between", "s_intermediate", "r"):
         assert moved[name] == pytest.approx(scale * plain[name], rel=1e-6, abs=1e-6 * scale * plain["s_r"]), name
     assert moved["mean"] == pytest.approx(scale * plain["mean"] + shift, rel=1e-12)
+
+
+def test_an_incomplete_crossing_cannot_be_met_by_the_interval() -> None:
+    """Its upper limit is missed too often; the figure and its limits are still shown."""
+    generous = Criterion(
+        kind="criterion", study="precision", finding="s_intermediate", level=None, low=None, high=1000, unit="µg/kg",
+        wording="at most 1000 µg/kg", judge_by="interval", source="own",
+    )  # fmt: skip
+    complete, incomplete = (
+        judge(generous, {"precision": evaluate(*DESIGNS[name])}, {"precision": STUDY})
+        for name in ("crossed", "crossed, incomplete")
+    )
+    assert (complete.verdict, incomplete.verdict) == ("met", "not shown")
+    assert "not every combination was measured and repeated" in incomplete.reason
