@@ -16,6 +16,8 @@ from validate.stats.intervals import t_quantile
 NOT_DISTINGUISHABLE = "slope not distinguishable from zero"
 APPROXIMATE_FROM = 0.1
 """From this g on the standard error s_x describes the interval badly."""
+ROUNDING = 1e-9
+"""A signal of the outermost level is not extrapolated for its last digits."""
 
 Scatter = Literal["pooled", "level"]
 
@@ -98,7 +100,7 @@ def inverse_predict(
         bounded=bounded,
         reason=None if bounded else NOT_DISTINGUISHABLE,
         approximate=g >= APPROXIMATE_FROM,
-        extrapolated=not fit.lowest <= x <= fit.highest,
+        extrapolated=max(fit.lowest - x, x - fit.highest) > ROUNDING * (fit.highest - fit.lowest),
         g=g,
         m=int(m),
         df=fit.df,

@@ -1,0 +1,85 @@
+"""Detected or not: limits of a proportion, and how many detections prove a claim."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from scipy import special
+
+from validate.stats._input import confidence
+
+
+@dataclass(frozen=True)
+class Proportion:
+    """`detected` of `n` with Clopper-Pearson limits; at level 0.90 each is a one-sided 95 % limit."""
+
+    estimate: float
+    detected: int
+    n: int
+    low: float
+    high: float
+    level: float
+
+
+def proportion(detected: int, n: int, *, level: float = 0.95) -> Proportion:
+    """Proportion detected with exact (Clopper-Pearson) limits.
+
+    low = B(α/2; x, n − x + 1), high = B(1 − α/2; x + 1, n − x), B(q; a, b) the beta quantile;
+    low is 0 for x = 0, high is 1 for x = n.
+
+    Raises ValueError unless 0 ≤ detected ≤ n, n ≥ 1, whole numbers.
+
+    Source: C. J. Clopper, E. S. Pearson, Biometrika 26 (1934) 404-413 (from memory).
+
+    >>> round(proportion(20, 20, level=0.90).low, 3)
+    0.861
+    """
+    x, trials = counts(detected, n)
+    tail = (1 - confidence(level)) / 2
+    low = float(special.betaincinv(x, trials - x + 1, tail)) if x > 0 else 0.0
+    high = float(special.betainccinv(x + 1, trials - x, tail)) if x < trials else 1.0
+    return Proportion(x / trials, x, trials, low, high, level)
+
+
+def detections_needed(n: int, *, probability: float = 0.95, confidence_level: float = 0.95) -> int | None:
+    """The fewest detections of n trials whose one-sided Clopper-Pearson lower limit reaches `probability`.
+
+    None when not even n of n suffice. For 0.95 at 95 %: 59 of 59, 92 of 93, 122 of 124.
+
+    >>> detections_needed(58), detections_needed(59), detections_needed(93), detections_needed(124)
+    (None, 59, 92, 122)
+    """
+    trials, bound = counts(0, n)[1], confidence(probability)
+    if _lower(trials, trials, confidence_level) < bound:
+        return None
+    low, high = 0, trials
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if _lower(middle, trials, confidence_level) >= bound else (middle, high)
+    return high
+
+
+def chance_of_detections(at_least: int, n: int, *, probability: float) -> float:
+    """P(at least `at_least` of n trials detect) when each does with `probability`: what a rule is worth.
+
+    >>> [round(chance_of_detections(19, 20, probability=p), 2) for p in (0.95, 0.9)]
+    [0.74, 0.39]
+    """
+    x, trials = counts(at_least, n)
+    p = float(probability)
+    if not 0 <= p <= 1:
+        raise ValueError(f"a probability lies between 0 and 1, found {p!r}")
+    return float(special.betainc(x, trials - x + 1, p)) if x > 0 else 1.0
+
+
+def counts(detected: int, n: int) -> tuple[int, int]:
+    """`detected` of `n`, checked."""
+    if n != int(n) or n < 1:
+        raise ValueError(f"a whole number of trials, at least 1, is needed, found {n!r}")
+    if detected != int(detected) or not 0 <= detected <= n:
+        raise ValueError(f"detections must be a whole number from 0 to {int(n)}, found {detected!r}")
+    return int(detected), int(n)
+
+
+def _lower(detected: int, n: int, confidence_level: float) -> float:
+    return proportion(detected, n, level=2 * confidence(confidence_level) - 1).low if detected else 0.0
