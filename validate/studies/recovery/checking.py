@@ -32,18 +32,9 @@ def problems_of(job: CheckInput) -> Iterator[Problem]:
 
 
 def _levels(job: CheckInput, settings: RecoverySettings) -> Iterator[Problem]:
-    method, levels = job.method, settings.design.levels
-    for number, level in enumerate(levels):
-        place = job.place("design", "levels", number)
+    for number, level in enumerate(settings.design.levels):
         if float(level) <= 0:
-            yield PROBLEMS.problem("recovery-level-not-positive", place, level=level)
-        if level in levels[:number]:
-            yield PROBLEMS.problem("recovery-level-twice", place, level=level)
-        below = method.scope_from is not None and float(level) < method.scope_from
-        above = method.scope_to is not None and float(level) > method.scope_to
-        if below or above:
-            scope = f"{_or_open(method.scope_from)} to {_or_open(method.scope_to)} {method.unit}"
-            yield PROBLEMS.problem("recovery-level-outside-scope", place, level=level, unit=method.unit, scope=scope)
+            yield PROBLEMS.problem("recovery-level-not-positive", job.place("design", "levels", number), level=level)
 
 
 def _design(job: CheckInput, settings: RecoverySettings) -> Iterator[Problem]:
@@ -124,7 +115,3 @@ def _reference(job: CheckInput, settings: RecoverySettings) -> Iterator[Problem]
                 yield PROBLEMS.problem(
                     "recovery-reference-missing", place, level=level, contamination=settings.contamination
                 )
-
-
-def _or_open(bound: float | None) -> str:
-    return "…" if bound is None else f"{bound:g}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from validate.studies.contract import CheckInput
-from validate.studies.recovery.grouping import is_recorded
+from validate.studies.recovery.grouping import GROUPING_ROLES, is_recorded
 from validate.studies.recovery.settings import MINIMUM_RESULTS, RecoverySettings
 from validate.vocabulary.problem import Problem, ProblemCatalogue
 
@@ -20,6 +20,7 @@ def problems_of_table(job: CheckInput, settings: RecoverySettings, problems: Pro
     yield from _undeclared(job, settings, problems)
     yield from _numbers(job, settings, problems)
     yield from _look_like_recoveries(job, settings, problems)
+    yield from _labels_missing(job, settings, problems)
     for role in (settings.group_by or "").split(" and "):
         if role and not is_recorded(job.table.frame, role):
             yield problems.problem(
@@ -56,6 +57,20 @@ def _numbers(job: CheckInput, settings: RecoverySettings, problems: ProblemCatal
             yield problems.problem("recovery-few-results", place, found=found, level=level, needed=MINIMUM_RESULTS)
         elif found < planned:
             yield problems.problem("recovery-fewer-than-planned", place, found=found, level=level, planned=planned)
+
+
+def _labels_missing(job: CheckInput, settings: RecoverySettings, problems: ProblemCatalogue) -> Iterator[Problem]:
+    """Columns that say for some results of a level, and not for others, what they belong to."""
+    frame = job.table.frame
+    for role in GROUPING_ROLES:
+        if role not in frame:
+            continue
+        is_empty = frame[role].isna() | frame[role].eq("")
+        for level in settings.design.levels:
+            here = is_empty[frame["added"].eq(level) & frame["found"].notna()]
+            if here.any() and not here.all():
+                values = {"role": role, "empty": int(here.sum()), "results": len(here), "level": level}
+                yield problems.problem("recovery-label-missing", job.cell(int(here.idxmax()), role), **values)
 
 
 def _look_like_recoveries(job: CheckInput, settings: RecoverySettings, problems: ProblemCatalogue) -> Iterator[Problem]:

@@ -12,6 +12,9 @@ from validate.studies.recovery.settings import DAY_AND_ANALYST, RecoverySettings
 if TYPE_CHECKING:
     import pandas as pd
 
+GROUPING_ROLES = ("day", "run", "analyst")
+"""Columns that say which results belong together; the first recorded one carries the mean."""
+
 
 @dataclass(frozen=True)
 class Grouping:
@@ -39,7 +42,7 @@ def group_results(frame: pd.DataFrame, settings: RecoverySettings) -> tuple[Grou
     protocol says otherwise: pooled within the day, the repeatability would hold the
     difference between analysts.
     """
-    recorded = [role for role in ("day", "run", "analyst") if is_recorded(frame, role)]
+    recorded = [role for role in GROUPING_ROLES if is_recorded(frame, role)]
     if not recorded:
         return None, None
     days = _grouping(frame[recorded[0]], recorded[0])

@@ -92,9 +92,20 @@ def test_spike_below_the_native_content_is_told() -> None:
     assert "spike too small" in problems({"native": {"value": "8", "u": "0.1"}})["native-exceeds-level"].message
 
 
-def test_level_outside_the_scope_is_told() -> None:
-    found = problems(method=replace(METHOD, scope_from=10, scope_to=40))["level-outside-scope"]
-    assert found.message == "level 5 µg/kg lies outside the scope of the method (10 to 40 µg/kg)"
+def test_what_the_protocol_tells_of_levels_is_not_told_twice() -> None:
+    """A level outside the scope or declared twice is a problem of the protocol's own check."""
+    assert problems(levels=("5", "5"), method=replace(METHOD, scope_from=10, scope_to=40)) == {}
+
+
+def test_a_day_that_is_missing_in_some_rows_is_told() -> None:
+    """Otherwise the days of the whole level would be left out in silence."""
+    days = ["1", "1", "2", "", "3", "3"]
+    told = problems(found=SIX, day=days)["label-missing"]
+    assert str(told.place) == "day of row 5"
+    assert told.message == "the day is missing in 1 of 6 results at level 5, first here: no day of this level is used"
+    assert "label-missing" not in problems(found=SIX, day=["1", "1", "2", "2", "3", "3"])
+    assert "label-missing" not in problems(found=SIX, day="")
+    assert "label-missing" not in problems(found=[*SIX[:3], "NA", *SIX[4:]], day=days)
 
 
 def test_recoveries_in_the_place_of_results_are_told() -> None:
