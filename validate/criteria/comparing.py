@@ -32,7 +32,7 @@ def compare(finding: Finding, low: float | None, high: float | None, *, lower_is
     value = finding.value
     if value is None:
         raise ValueError("a finding without a value has nothing to compare")
-    below_query = lower_is_query and low is not None and not _at_least(value, low)
+    below_query = lower_is_query and low is not None and not at_least(value, low)
     judged_low = None if lower_is_query else low
     met, not_met = finding.interval("met"), finding.interval("not_met")
     inside = _inside(value, value, judged_low, high)
@@ -53,20 +53,20 @@ def compare(finding: Finding, low: float | None, high: float | None, *, lower_is
 
 def _inside(lowest: float | None, highest: float | None, low: float | None, high: float | None) -> bool:
     """Whether everything from lowest to highest is within the bound; an open end is not within one."""
-    low_holds = low is None or (lowest is not None and _at_least(lowest, low))
-    high_holds = high is None or (highest is not None and _at_most(highest, high))
+    low_holds = low is None or (lowest is not None and at_least(lowest, low))
+    high_holds = high is None or (highest is not None and at_most(highest, high))
     return low_holds and high_holds
 
 
 def _outside(interval: Interval, low: float | None, high: float | None) -> bool:
-    above = high is not None and interval.low is not None and not _at_most(interval.low, high)
-    below = low is not None and interval.high is not None and not _at_least(interval.high, low)
+    above = high is not None and interval.low is not None and not at_most(interval.low, high)
+    below = low is not None and interval.high is not None and not at_least(interval.high, low)
     return above or below
 
 
-def _at_most(value: float, bound: float) -> bool:
+def at_most(value: float, bound: float) -> bool:
     return value <= bound + RELATIVE_SLACK * abs(bound)
 
 
-def _at_least(value: float, bound: float) -> bool:
+def at_least(value: float, bound: float) -> bool:
     return value >= bound - RELATIVE_SLACK * abs(bound)

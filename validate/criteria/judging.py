@@ -1,8 +1,9 @@
 """The judge: criteria and findings in, verdicts with their reasons out. It only compares.
 
 Order of tests, first hit wins: not shown (nothing to judge, too few results, no figure, or
-a figure that forbids a verdict); then the estimate or the interval against the bound, as
-the criterion says. Comparisons are inclusive and unrounded.
+a figure that forbids a verdict); then the evidence that a finding brings for a claim
+(`confirming`), else the estimate or the interval against the bound, as the criterion says.
+Comparisons are inclusive and unrounded.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from validate.criteria.comparing import compare
+from validate.criteria.confirming import judge_by_evidence
 from validate.criteria.reasons import Reasons
 from validate.criteria.worth import pass_chances
 from validate.studies.contract import Study
@@ -30,6 +32,9 @@ def judge(criterion: Criterion, results: Mapping[str, StudyResult], kinds: Mappi
     why = _not_shown(criterion, kind, finding, results, reasons)
     if why is not None or finding is None:
         return Judgement(verdict=Verdict.NOT_SHOWN, reason=why or reasons.no_result())
+    by_evidence = judge_by_evidence(criterion, finding, reasons)
+    if by_evidence is not None:
+        return by_evidence
     comparison = compare(finding, criterion.low, criterion.high, lower_is_query=_lower_is_query(kind))
     query = reasons.query(finding) if comparison.below_query else ""
     if criterion.judge_by is JudgeBy.INTERVAL:
@@ -117,7 +122,7 @@ def _not_shown(
         return reasons.too_few_results(finding, needed_n)
     if _too_few(finding, finding.groups, needed_groups):
         return reasons.too_few_groups(finding, needed_groups)
-    if finding.value is None:
+    if finding.value is None and not finding.levels_judged:
         return reasons.no_value(finding)
     if finding.blocked:
         return reasons.blocked(finding)

@@ -68,7 +68,7 @@ class Reasons:
 
     def by_interval(self, finding: Finding, comparison: Comparison) -> str:
         verdict = comparison.by_interval
-        found = f"{self.subject} is {self._number(finding.value)}"
+        found = self.found(finding)
         if verdict is not Verdict.NOT_SHOWN:
             judged = comparison.met_interval if verdict is Verdict.MET else comparison.not_met_interval
             return f"{found}; {self._range(judged)} {self._lies(met=verdict is Verdict.MET)}: {verdict}."
@@ -77,6 +77,20 @@ class Reasons:
             return f"{found}: not shown, because the study gives no interval that could show it{why}."
         lies = f"{self._range(comparison.met_interval)} {self._lies_not_inside()}"
         return f"{found}; {lies}, and the data do not place it outside either: not shown."
+
+    def because(self, why: str) -> str:
+        """A verdict `not shown` for a reason that the judge found elsewhere."""
+        return f"{self.subject}: not shown, because {why}."
+
+    def sentence(self, verdict: Verdict, why: str) -> str:
+        """A verdict that rests on counted samples or on verdicts at levels."""
+        return f"{self.subject}, {self.criterion.wording}: {why}: {verdict}."
+
+    def found(self, finding: Finding) -> str:
+        return f"{self.subject} is {self._number(finding.value)}"
+
+    def bound_in_words(self, bound: float) -> str:
+        return self._plain_bound(bound)
 
     def query(self, finding: Finding) -> str:
         return (

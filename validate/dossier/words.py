@@ -23,6 +23,7 @@ from validate.vocabulary.evaluation import (
     Criterion,
     Evaluation,
     Judgement,
+    PassChance,
     Remark,
     Requirement,
     ResultTable,
@@ -231,7 +232,7 @@ class Words:
 
     def _worth(self, item: Requirement) -> str:
         chances = [
-            f"a method truly at {numbers.with_unit(numbers.significant(chance.value, 3), item.criterion.unit)} "
+            f"a method truly at {numbers.with_unit(numbers.significant(chance.value, 3), _unit(item, chance))} "
             f"({chance.truth}) would have met it in {numbers.percent_of_one(chance.chance)} of studies"
             for chance in item.as_reported.worth
         ]
@@ -304,6 +305,10 @@ def step_at(plot: Plot, criterion: Criterion, end: float) -> Line | None:
     """A short limit at the category that is the criterion's level; None when the plot has no such category."""
     places = [i for i, name in enumerate(plot.x.categories, start=1) if name.split(" ")[0] == criterion.level]
     return Line(x=(places[0] - 0.4, places[0] + 0.4), y=(end, end), style="dashed", accent=True) if places else None
+
+
+def _unit(item: Requirement, chance: PassChance) -> str:
+    return item.criterion.unit if chance.unit is None else chance.unit
 
 
 def remarks_of(study: StudyEvaluation, kinds: Sequence[str] | None = None) -> list[Remark]:

@@ -14,6 +14,7 @@ from validate.studies.references import reference_values
 from validate.vocabulary.evaluation import (
     Evaluation,
     InputFile,
+    Judgement,
     LeftOneOut,
     Requirement,
     StudyEvaluation,
@@ -21,7 +22,6 @@ from validate.vocabulary.evaluation import (
 )
 from validate.vocabulary.finding import finding_id
 from validate.vocabulary.problem import Problem
-from validate.vocabulary.verdict import Verdict
 
 if TYPE_CHECKING:
     from validate.tables.table import Table
@@ -132,14 +132,15 @@ def _needed(prepared: Prepared, name: str, results: Results) -> tuple[NeededFind
     from validate.criteria.judging import judge_all
 
     criteria = [c for c in prepared.resolution.criteria if c.finding in wanted and c.study in results]
-    verdicts: dict[str, list[Verdict]] = {}
+    judged: dict[str, list[Judgement]] = {}
     for criterion, judgement in zip(criteria, judge_all(criteria, results, prepared.studies), strict=True):
-        verdicts.setdefault(criterion.id, []).append(judgement.verdict)
+        judged.setdefault(criterion.id, []).append(judgement)
     return tuple(
         NeededFinding(
             study=study,
             finding=finding,
-            verdicts=tuple(verdicts.get(finding_id(study, finding.name, finding.level), ())),
+            verdicts=tuple(j.verdict for j in judged.get(finding_id(study, finding.name, finding.level), ())),
+            evidence=tuple(j.evidence for j in judged.get(finding_id(study, finding.name, finding.level), ())),
         )
         for study, result in results.items()
         for finding in result.findings

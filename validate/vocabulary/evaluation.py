@@ -65,6 +65,8 @@ class PassChance:
     """In words: `0.75 of the bound`, `true mean at the upper limit`."""
     value: float
     chance: float
+    unit: str | None = None
+    """Unit of `value` where it is not that of the criterion."""
 
 
 @dataclass(frozen=True, kw_only=True, config=FROZEN)

@@ -7,6 +7,7 @@ from typing import Literal
 from pydantic.dataclasses import dataclass
 
 from validate.vocabulary import FROZEN
+from validate.vocabulary.verdict import Evidence, Verdict
 
 
 @dataclass(frozen=True, kw_only=True, config=FROZEN)
@@ -74,6 +75,42 @@ class Sampling:
 
 
 @dataclass(frozen=True, kw_only=True, config=FROZEN)
+class Trials:
+    """Samples of one spiked level, counted as detected or not.
+
+    `low` and `high` are exact (Clopper-Pearson) limits of the share detected: `low` at 95 %,
+    one-sided; `high` at 1 - alpha/K, one-sided, for `not met`.
+    """
+
+    level: str
+    n: int
+    detected: int
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, kw_only=True, config=FROZEN)
+class DetectionEvidence:
+    """What confirms or refutes a claimed detection limit beside the figure itself."""
+
+    blanks: int
+    false_positives: int
+    trials: tuple[Trials, ...]
+    """In ascending order of their levels."""
+
+
+@dataclass(frozen=True, kw_only=True, config=FROZEN)
+class LevelVerdict:
+    """Whether a level meets the criteria that a figure is made of; `why` says it in half a sentence."""
+
+    level: str
+    verdict: Verdict
+    evidence: Evidence | None
+    """Whether it is firm, where the criteria are judged by the estimate."""
+    why: str
+
+
+@dataclass(frozen=True, kw_only=True, config=FROZEN)
 class Rows:
     """Rows of one table, as ranges of file rows: `2-13, 15`."""
 
@@ -90,6 +127,8 @@ class Finding:
     `reason` then says why. `blocked` lists reasons that forbid a verdict although there
     is a value (s = 0, s below half the resolution, censored results, extrapolated).
     `groups` is the number of days (or laboratories …) behind a between-group figure.
+    A figure whose claim is proved otherwise than by its own value brings the evidence along:
+    `detection` (a detection limit), `levels_judged` (a limit made of verdicts at levels).
     """
 
     name: str
@@ -108,6 +147,8 @@ class Finding:
     sampling: Sampling | None = None
     rows: tuple[Rows, ...] = ()
     notes: tuple[str, ...] = ()
+    detection: DetectionEvidence | None = None
+    levels_judged: tuple[LevelVerdict, ...] = ()
 
     def interval(self, use: str) -> Interval | None:
         """The interval kept for `use`, or None when the study gave none."""
