@@ -113,3 +113,17 @@ def test_results_without_any_scatter_have_no_t_and_say_so():
     found = bias_test([5.0, 5.0, 5.0], 4.9)
     assert found.t is None and found.p_value is None and "no scatter" in found.reason
     assert found.low == found.high == pytest.approx(0.1)
+
+
+def test_the_part_of_the_added_amount_belongs_to_the_mean_that_is_given():
+    """u_added = R·u/added with R the mean of day means, however unequal the days are."""
+    found = recovery([4.6, 4.9, 4.4, 4.8, 4.7, 4.1], 5, u_added=0.1, groups=[1, 1, 1, 1, 1, 2])
+    assert found.percent == pytest.approx(100 * (4.68 + 4.1) / 2 / 5, rel=1e-12)
+    assert found.u_added == pytest.approx(found.percent * 0.1 / 5, rel=1e-12)
+
+
+def test_the_part_of_the_native_content_follows_unequal_days_and_amounts():
+    """∂R/∂native is the mean of day means of 100/added."""
+    added, days = [5, 5, 5, 10], [1, 1, 1, 2]
+    found = recovery([5.6, 5.9, 5.4, 10.8], added, [0.9, 1.1], groups=days)
+    assert found.u_native == pytest.approx((20 + 10) / 2 * 0.1, rel=1e-12)

@@ -85,10 +85,10 @@ def recovery(
     share = result * per_amount
     native_mean, u_native, native_df = _native(native, len(result), paired)
     single = share - (native_mean if not paired else vector(native, "native result")) * per_amount  # type: ignore[arg-type]
-    percent, u_found, df_found, n_groups = _mean(single, groups)
-    sensitivity = float(np.mean(per_amount))
-    part_native = 0.0 if paired else sensitivity * u_native
-    part_added = abs(float(np.mean(single / amount))) * number(u_added, "u_added", not_below=0)
+    labels = None if groups is None else list(groups)
+    percent, u_found, df_found, n_groups = _mean(single, labels)
+    part_native = 0.0 if paired else _mean(per_amount, labels)[0] * u_native
+    part_added = abs(_mean(single / amount, labels)[0]) * number(u_added, "u_added", not_below=0)
     terms = [Term(u_found**2, df_found), Term(part_native**2, native_df), Term(part_added**2, math.inf)]
     u = math.sqrt(sum(term.value for term in terms))
     df = satterthwaite_df(terms) if u > 0 else df_found
