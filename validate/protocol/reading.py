@@ -21,7 +21,7 @@ from validate.vocabulary.problem import Problem, ProblemCatalogue
 PROBLEMS = ProblemCatalogue(__file__)
 LARGEST_BYTES = 1_000_000
 DEEPEST = 40
-MOST_VALUES = 200_000
+MOST_VALUES = 50_000
 _MOST_CHARACTERS_TOLD = 20
 
 _LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
