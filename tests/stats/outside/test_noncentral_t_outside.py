@@ -1,0 +1,56 @@
+"""δ of the detection limit against the noncentral t in high-precision arithmetic."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from scipy import special
+
+from validate.stats.detection import noncentrality
+from validate.stats.intervals import t_quantile
+
+STATED = {3: 4.4564, 4: 4.0673, 5: 3.8699, 6: 3.7516, 9: 3.5754, 10: 3.5430, 19: 3.4150, math.inf: 3.2897}
+"""Degrees of freedom: δ for errors of 5 % on both sides, to four decimals."""
+
+
+def probability_in_30_digits(t, df, delta):
+    """P(T′(ν, δ) ≤ t) = E Φ(t·√(χ²/ν) − δ), by quadrature."""
+    import mpmath as mp
+
+    with mp.workdps(30):
+        t, nu, shift = mp.mpf(t), mp.mpf(df), mp.mpf(delta)
+        constant = 2 * (nu / 2) ** (nu / 2) / mp.gamma(nu / 2)
+
+        def integrand(s):
+            return constant * s ** (nu - 1) * mp.exp(-nu * s * s / 2) * mp.ncdf(t * s - shift)
+
+        return float(mp.quad(integrand, [0, 0.25, 0.5, 0.75, 1, 1.25, 1.5, 2, 3, 5, 9]))
+
+
+@pytest.mark.parametrize("df", STATED)
+def test_delta_for_errors_of_5_percent_is_the_stated_one(df):
+    assert noncentrality(df, alpha=0.05, beta=0.05) == pytest.approx(STATED[df], abs=0.00005)
+
+
+@pytest.mark.parametrize(("alpha", "beta"), ((0.05, 0.05), (0.01, 0.05), (0.05, 0.2)))
+@pytest.mark.parametrize("df", (3, 6, 9, 19))
+def test_a_sample_at_delta_is_missed_with_probability_beta(df, alpha, beta):
+    missed = probability_in_30_digits(t_quantile(1 - alpha, df), df, noncentrality(df, alpha=alpha, beta=beta))
+    assert missed == pytest.approx(beta, rel=1e-9)
+
+
+def test_delta_exists_for_every_number_of_blanks():
+    """Far from the root the distribution function gives no number: the search must not go there."""
+    for df in range(1, 201):
+        t = t_quantile(0.95, df)
+        assert special.nctdtr(df, noncentrality(df, alpha=0.05, beta=0.05), t) == pytest.approx(0.05, rel=1e-9), df
+
+
+def test_the_distribution_that_delta_inverts_agrees_with_quantiles_in_30_digits(rows):
+    """P(T′(ν, δ) ≤ quantile) = p, in the upper tail."""
+    table = rows("general/noncentral_t_quantiles.csv")
+    assert len(table) == 125
+    for row in table:
+        p, df, ncp, quantile = (float(row[column]) for column in ("p", "df", "ncp", "quantile"))
+        assert 1 - special.nctdtr(df, ncp, quantile) == pytest.approx(1 - p, rel=1e-9), row
