@@ -18,9 +18,10 @@ MAY_IMPORT = {
     "criteria": {"criteria", "stats", "studies", "protocol", "vocabulary"},
     "provenance": {"provenance", "vocabulary"},
     "dossier": {"dossier", "tables", "vocabulary"},
-    "pipeline": {"pipeline", *UPSTREAM_OF_PIPELINE},
+    "planning": {"planning", "criteria", "dossier", "protocol", "provenance", "stats", "studies", "tables", "vocabulary"},
+    "pipeline": {"pipeline", "planning", *UPSTREAM_OF_PIPELINE},
 }
-HEAVY = {"matplotlib", "pandas", "pint", "scipy.stats", "statsmodels", "weasyprint", "openpyxl"}
+HEAVY = {"matplotlib", "pandas", "pint", "scipy.stats", "statsmodels", "weasyprint", "openpyxl", "xlsxwriter"}
 
 
 def modules() -> list[Path]:

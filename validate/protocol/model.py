@@ -10,6 +10,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, BeforeValidator, Field, SerializeAsAny, WithJsonSchema, model_validator
 
+from validate.protocol.bench import BenchPlan
 from validate.protocol.fields import (
     Date,
     Duration,
@@ -245,6 +246,7 @@ class Protocol(Model):
     )
     readiness: Readiness | None = Field(default=None, description="When a run may be used.")
     runs: RelativePath | None = Field(default=None, description="Run log: CSV file in the protocol's folder.")
+    plan: BenchPlan | None = Field(default=None, description="For the bench sheet: seed, pipettes, assumptions.")
     use: Annotated[tuple[Label, ...], BeforeValidator(one_or_many)] = Field(
         default=(), description="Published set of criteria, or a list of them."
     )

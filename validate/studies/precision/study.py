@@ -14,7 +14,7 @@ Sources    ISO 5725-2, -3, -6 (components, limits, tests); Graybill and Wang (li
 
 from __future__ import annotations
 
-from validate.studies.contract import Study, StudyInput
+from validate.studies.contract import PlanInput, Study, StudyInput
 from validate.studies.precision.carried_out import design_facts, facts, limits_of_use, varied
 from validate.studies.precision.checking import check
 from validate.studies.precision.context import LevelContext
@@ -35,6 +35,7 @@ from validate.studies.precision.tables import (
     limits_table,
 )
 from validate.tables.table import Column
+from validate.vocabulary.bench import StudyPlan
 from validate.vocabulary.evaluation import StudyResult
 
 RESULT = Column(role="result", title="result as read", type="number", unit="method", censored=True)
@@ -42,15 +43,20 @@ LEVEL = Column(
     role="level", title="declared level of the material", type="level", unit="method", required=False, minimum=0
 )
 
+SAMPLE = Column(
+    role="sample", title="code of the portion, for the bench and for amendments", type="label", required=False
+)
+
 
 def columns_of(settings: PrecisionSettings) -> tuple[Column, ...]:
-    """The columns of this protocol's table: result, level, and one for each factor."""
+    """The columns of this protocol's table: result, level, one for each factor, and the code of the portion."""
     level = LEVEL if not settings.design.levels else Column(**{**vars(LEVEL), "required": True})
-    factors = (
+    factors = tuple(
         Column(role=factor.column, title=f"{factor.called} of the result", type="label")
         for factor in settings.conditions
     )
-    return (RESULT, level, *factors)
+    code = () if any(column.role == SAMPLE.role for column in factors) else (SAMPLE,)
+    return (RESULT, level, *factors, *code)
 
 
 def declared_levels(settings: PrecisionSettings) -> tuple[str, ...]:
@@ -111,12 +117,19 @@ def _components_or_reason(context: LevelContext) -> Components | str:
         return str(reason)
 
 
+def plan(job: PlanInput) -> StudyPlan:
+    """What the bench is to do."""
+    from validate.studies.precision.plan import plan as planned
+
+    return planned(job)
+
+
 STUDY = Study(
     kind="precision",
     title="Precision",
     question="How far do results on the same material scatter, and what adds to it?",
     settings=PrecisionSettings,
-    columns=(RESULT, LEVEL),
+    columns=(RESULT, LEVEL, SAMPLE),
     findings=FINDINGS,
     evaluate=evaluate,
     levels=declared_levels,
@@ -124,4 +137,5 @@ STUDY = Study(
     expected_by=("verification", "validation", "extension", "revalidation"),
     columns_of=columns_of,
     limits=limits_of_use,
+    plan=plan,
 )

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Literal
+from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import BeforeValidator, Field
 
-from validate.protocol.fields import Count, Label, LevelText, Number, Sentence, YesNo
+from validate.protocol.fields import Count, Label, LevelText, Number, Sentence, YesNo, one_or_many
 from validate.protocol.settings import Model, StudySettings
 from validate.tables.table import Column
 
@@ -83,6 +83,11 @@ class RecoverySettings(StudySettings):
     contamination: Literal[
         "spiked before extraction", "spiked extract", "naturally contaminated", "certified", "left from a round"
     ] = Field(description="How the samples came to their content.")
+    spike_with: Annotated[tuple[Label, ...], BeforeValidator(one_or_many)] = Field(
+        default=(),
+        description="Material of this protocol that is added, or a list to choose from; "
+        "every material of kind `solution` when absent.",
+    )
     native: Native | None = Field(default=None, description="Content before spiking; absent means none was found.")
     relative_u_of_added_percent: Number = Field(
         default=0.0, description="Relative standard uncertainty of the added amount, in percent (standard, pipette)."

@@ -19,9 +19,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from validate.studies.contract import CheckInput, Study, StudyInput
+from validate.studies.contract import CheckInput, PlanInput, Study, StudyInput
 from validate.studies.recovery.findings import FINDINGS
 from validate.studies.recovery.settings import COLUMNS, RecoverySettings, columns_of, declared_levels
+from validate.vocabulary.bench import StudyPlan
 from validate.vocabulary.evaluation import StudyResult
 from validate.vocabulary.problem import Problem
 
@@ -47,6 +48,13 @@ def limits(job: StudyInput, result: StudyResult) -> tuple[str, ...]:
     return sentences(job, result)
 
 
+def plan(job: PlanInput) -> StudyPlan:
+    """What the bench is to do."""
+    from validate.studies.recovery.plan import plan as planned
+
+    return planned(job)
+
+
 STUDY = Study(
     kind="recovery",
     title="Recovery and precision by level",
@@ -60,4 +68,5 @@ STUDY = Study(
     levels=declared_levels,
     expected_by=("verification", "validation", "extension", "revalidation"),
     limits=limits,
+    plan=plan,
 )
