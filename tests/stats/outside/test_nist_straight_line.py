@@ -12,7 +12,7 @@ from fractions import Fraction
 
 import pytest
 
-from validate.stats.regression import line
+from validate.stats.regression import line, lines
 
 FILE = "certified/straight_line.toml"
 SETS = ("Norris", "NoInt1")
@@ -53,6 +53,14 @@ def test_standard_errors_and_residual_scatter_come_within_one_digit_of_the_attai
 def test_r_squared_is_the_certified_one_uncentred_through_the_origin(name, certified, digits_agreed):
     x, y, wanted = certified(name)
     assert digits_agreed(fitted(x, y, wanted).r_squared, wanted["r_squared"]) >= wanted["attainable_digits"] - 1
+
+
+def test_many_lines_in_one_call_come_within_one_digit_on_norris(certified, digits_agreed):
+    x, y, wanted = certified("Norris")
+    found = lines([float(v) for v in x], [[float(v) for v in y]])
+    least = wanted["attainable_digits"] - 1
+    pairs = ((found.slope, "b1"), (found.intercept, "b0"), (found.se_slope, "se_b1"), (found.se_intercept, "se_b0"))
+    assert min(digits_agreed(values[0], wanted[key]) for values, key in pairs) >= least
 
 
 def test_a_general_solver_and_the_textbook_formula_fall_short_on_norris(certified, digits_agreed):

@@ -7,7 +7,7 @@ import math
 import pytest
 from scipy import special
 
-from validate.stats.detection import noncentrality
+from validate.stats.detection import from_blanks, noncentrality
 from validate.stats.intervals import t_quantile
 
 STATED = {3: 4.4564, 4: 4.0673, 5: 3.8699, 6: 3.7516, 9: 3.5754, 10: 3.5430, 19: 3.4150, math.inf: 3.2897}
@@ -45,6 +45,18 @@ def test_delta_exists_for_every_number_of_blanks():
     for df in range(1, 201):
         t = t_quantile(0.95, df)
         assert special.nctdtr(df, noncentrality(df, alpha=0.05, beta=0.05), t) == pytest.approx(0.05, rel=1e-9), df
+
+
+@pytest.mark.parametrize(("df", "percent"), ((3, 5.6), (9, 2.5), (19, 1.3)))
+def test_twice_t_exceeds_delta_by_the_stated_percentage(df, percent):
+    found = from_blanks(range(df + 1))
+    assert 100 * (found.twice_t / found.detection_concentration - 1) == pytest.approx(percent, abs=0.05)
+
+
+@pytest.mark.parametrize(("n", "factor"), ((7, 1.915), (10, 1.645), (20, 1.370)))
+def test_the_upper_limit_of_a_detection_limit_is_the_stated_multiple(n, factor):
+    found = from_blanks(range(n))
+    assert found.detection_upper / found.detection_concentration == pytest.approx(factor, abs=0.0005)
 
 
 def test_the_distribution_that_delta_inverts_agrees_with_quantiles_in_30_digits(rows):
