@@ -8,16 +8,20 @@ For a notebook:
     evaluation = validate.evaluate(work)          # findings, intervals, verdicts
     validate.findings(evaluation)                 # a DataFrame
     validate.requirements(evaluation)             # criteria and verdicts, a DataFrame
+    validate.section(work, evaluation, "recovery-in-coffee")   # shows itself, with its pictures
     validate.stats.precision.one_way(values, days)
 
-Nothing heavy is imported before it is used.
+Evaluations, findings and plots show themselves inline. Nothing heavy is imported before it is used.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+from validate.vocabulary.inline import show_with
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -25,7 +29,7 @@ if TYPE_CHECKING:
     from validate.pipeline import Prepared
     from validate.vocabulary.evaluation import Evaluation
 
-__all__ = ["evaluate", "findings", "load", "render", "requirements", "stats"]
+__all__ = ["evaluate", "findings", "load", "render", "requirements", "section", "stats"]
 
 
 def load(protocol: str | Path) -> Prepared:
@@ -71,6 +75,34 @@ def requirements(evaluation: Evaluation) -> pd.DataFrame:
     from validate.frames import requirements as frame
 
     return frame(evaluation)
+
+
+@dataclass(frozen=True)
+class Section:
+    """The section of one study as HTML that a notebook shows."""
+
+    html: str
+
+    def _repr_html_(self) -> str:
+        return self.html
+
+
+def section(work: Prepared, evaluation: Evaluation, study: str) -> Section:
+    """The section of `study` (its name in the protocol) as it stands in the dossier; KeyError when there is none."""
+    from validate.dossier.inline import study_html
+    from validate.studies.discovery import section_template
+
+    templates = {kind.kind: section_template(kind.kind) for kind in work.studies.values()}
+    return Section(study_html(evaluation, work.inputs, templates, study))
+
+
+def _inline_html(thing: Any) -> str:
+    from validate.dossier.inline import inline_html
+
+    return inline_html(thing)
+
+
+show_with(_inline_html)
 
 
 def __getattr__(name: str) -> Any:

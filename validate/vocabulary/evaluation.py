@@ -12,6 +12,7 @@ from pydantic.dataclasses import dataclass
 
 from validate.vocabulary import FROZEN
 from validate.vocabulary.finding import Finding, FindingKind, finding_id
+from validate.vocabulary.inline import ShownInline
 from validate.vocabulary.plot import Plot
 from validate.vocabulary.verdict import Evidence, JudgeBy, Verdict
 
@@ -288,7 +289,7 @@ class Conclusion:
 
 
 @dataclass(frozen=True, kw_only=True, config=FROZEN)
-class Evaluation:
+class Evaluation(ShownInline):
     """The canonical content of evaluation.json, format 1."""
 
     format: Literal[1]

@@ -7,6 +7,7 @@ from typing import Literal
 from pydantic.dataclasses import dataclass
 
 from validate.vocabulary import FROZEN
+from validate.vocabulary.inline import ShownInline
 from validate.vocabulary.verdict import Evidence, Verdict
 
 
@@ -119,7 +120,7 @@ class Rows:
 
 
 @dataclass(frozen=True, kw_only=True, config=FROZEN)
-class Finding:
+class Finding(ShownInline):
     """A figure computed by a study.
 
     `level` is the declared nominal value as decimal text in the method's unit, or None

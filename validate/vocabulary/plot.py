@@ -11,6 +11,7 @@ from typing import Literal
 from pydantic.dataclasses import dataclass
 
 from validate.vocabulary import FROZEN
+from validate.vocabulary.inline import ShownInline
 
 
 @dataclass(frozen=True, kw_only=True, config=FROZEN)
@@ -96,7 +97,7 @@ Layer = Points | Line | Whiskers | Band | Rule | Bars
 
 
 @dataclass(frozen=True, kw_only=True, config=FROZEN)
-class Plot:
+class Plot(ShownInline):
     """One picture. `sentence` says what to see; `description` is read aloud instead of the picture."""
 
     name: str
