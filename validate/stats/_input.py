@@ -52,6 +52,14 @@ def number(value: float, what: str, *, above: float | None = None, not_below: fl
     return result
 
 
+def whole_number(value: float, what: str, *, at_least: int) -> int:
+    """`value` as an int that is not below `at_least`; ValueError otherwise."""
+    result = number(value, what)
+    if result != int(result) or result < at_least:
+        raise ValueError(f"{what} must be a whole number, at least {at_least}, found {value!r}")
+    return int(result)
+
+
 def confidence(level: float) -> float:
     """A two-sided confidence level between 0 and 1 (0.95, never 95)."""
     result = number(level, "the confidence level")

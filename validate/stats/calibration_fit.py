@@ -20,6 +20,8 @@ from validate.stats.calibration_line import Line, line
 from validate.stats.intervals import t_quantile
 
 LEVEL_OF_FITTING_TEST = 0.99
+ROUNDING = 1e-15
+"""Residuals below this part of the largest signal are those of rounding."""
 
 
 @dataclass(frozen=True)
@@ -52,7 +54,7 @@ def lack_of_fit(x: ArrayLike, y: ArrayLike, weights: ArrayLike | None = None) ->
     (0.321, 1, 3)
     """
     fit = line(x, y, weights)
-    residual, w = np.array(fit.residuals), np.array(fit.weights)
+    residual, w, signal = np.array(fit.residuals), np.array(fit.weights), np.array(fit.y)
     levels, codes = np.unique(np.array(fit.x), return_inverse=True)
     k, n = len(levels), fit.n
     if k < 3:
@@ -62,7 +64,7 @@ def lack_of_fit(x: ArrayLike, y: ArrayLike, weights: ArrayLike | None = None) ->
     weight = np.bincount(codes, w)
     mean = np.bincount(codes, w * residual) / weight
     ss_lack, ss_pure = total(weight * mean**2), total(w * (residual - mean[codes]) ** 2)
-    if ss_pure <= 0:
+    if all(np.ptp(signal[codes == j]) == 0 for j in range(k)):
         return LackOfFit(None, k - 2, n - k, None, ss_lack, 0.0, "the replicates repeat exactly: F is undefined")
     f = ss_lack / (k - 2) / (ss_pure / (n - k))
     return LackOfFit(f, k - 2, n - k, float(special.fdtrc(k - 2, n - k, f)), ss_lack, ss_pure)
@@ -230,7 +232,7 @@ def _bend(fit: Line) -> _Bend:
 
 
 def _f_of_bend(bend: _Bend) -> tuple[float | None, float | None, str | None]:
-    if bend.se == 0:
+    if bend.s <= ROUNDING * max(abs(v) for v in bend.line.y):
         return None, None, "the points lie on the quadratic exactly: F is undefined"
     f = (bend.curvature / bend.se) ** 2
     return f, float(special.fdtrc(1, bend.df, f)), None

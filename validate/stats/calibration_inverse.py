@@ -8,7 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from validate.stats._input import confidence, number
+from validate.stats._input import confidence, number, whole_number
 from validate.stats._sums import total
 from validate.stats.calibration_line import Line
 from validate.stats.intervals import t_quantile
@@ -73,14 +73,13 @@ def inverse_predict(
     (6.21, 0.24, 5.59, 6.83)
     """
     signal, confidence_level = number(y0, "the signal y0"), confidence(level)
-    if m != int(m) or m < 1:
-        raise ValueError(f"m must be a whole number of replicates, at least 1, found {m!r}")
-    own = 1 / (int(m) * _weight(fit, weight_at_y0))
+    replicates = whole_number(m, "m", at_least=1)
+    own = 1 / (replicates * _weight(fit, weight_at_y0))
     b, s = fit.slope, fit.residual_sd
     t = t_quantile((1 + confidence_level) / 2, fit.df)
     if b == 0:
         reason = f"{NOT_DISTINGUISHABLE}: it is 0"
-        return InversePrediction(None, None, None, None, False, reason, True, False, None, int(m), fit.df, level)
+        return InversePrediction(None, None, None, None, False, reason, True, False, None, replicates, fit.df, level)
     x = (signal - fit.intercept) / b
     s_x = s / abs(b) * math.sqrt(own + fit.leverage(x))
     g = (t * fit.se_slope / b) ** 2
@@ -102,7 +101,7 @@ def inverse_predict(
         approximate=g >= APPROXIMATE_FROM,
         extrapolated=max(fit.lowest - x, x - fit.highest) > ROUNDING * (fit.highest - fit.lowest),
         g=g,
-        m=int(m),
+        m=replicates,
         df=fit.df,
         level=level,
     )

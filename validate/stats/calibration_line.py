@@ -127,8 +127,10 @@ def line(
     dx, dy = amounts - x_mean, signals - y_mean
     s_xx = total(w * dx * dx) - (0.0 if through_origin else total(w * dx) ** 2 / n)
     if s_xx <= 0 or (float(np.ptp(amounts)) == 0 and not through_origin):
-        raise ValueError("all x are equal: no slope can be found" if not through_origin else "all x are 0")
-    slope = total(w * dx * dy) / s_xx
+        raise ValueError(
+            "all x are 0: no slope can be found" if through_origin else "all x are equal: no slope can be found"
+        )
+    slope = number(total(w * dx * dy) / s_xx, "the slope")
     intercept = 0.0 if through_origin else y_mean - slope * x_mean
     for _ in range(2):
         residual = _residuals(amounts, signals, intercept, slope)

@@ -2,6 +2,7 @@
 
 Sizes are the smallest that reach the power with certainty `1 − alpha` at each end of the
 interval. For K comparisons that must all pass plan each with power 1 − (1 − power)/K.
+Linearity and detection: `design_calibration`.
 """
 
 from __future__ import annotations

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 
-from validate.stats._input import number
+from validate.stats._input import number, whole_number
 from validate.stats.calibration_inverse import Scatter
 from validate.stats.design import LARGEST, Size, pass_probability
 from validate.stats.detection_trials import detections_needed
@@ -37,16 +37,15 @@ def linearity_power(
     >>> round(linearity_power(1, 1, 10, levels=1), 4)
     0.7952
     """
-    if replicates < 2 or levels < 1:
-        raise ValueError(f"{replicates} replicates at {levels} levels found, at least 2 at 1 level needed")
+    each, k = whole_number(replicates, "replicates", at_least=2), whole_number(levels, "levels", at_least=1)
     bound, spread = number(margin, "the margin", above=0), number(s, "s", above=0)
     return pass_probability(
         number(true_deviation, "the true deviation"),
         kind="mean",
         low=-bound,
         high=bound,
-        se=spread / math.sqrt(replicates),
-        df=(levels if scatter == "pooled" else 1) * (replicates - 1),
+        se=spread / math.sqrt(each),
+        df=(k if scatter == "pooled" else 1) * (each - 1),
         by="interval",
         alpha=alpha,
     )
@@ -104,14 +103,13 @@ def trials_for_detection(misses: int = 0, *, probability: float = 0.95, confiden
     >>> [trials_for_detection(misses) for misses in (0, 1, 2)]
     [59, 93, 124]
     """
-    if misses != int(misses) or misses < 0:
-        raise ValueError(f"misses must be a whole number, at least 0, found {misses!r}")
+    missed = whole_number(misses, "misses", at_least=0)
 
     def enough(n: int) -> bool:
         needed = detections_needed(n, probability=probability, confidence_level=confidence_level)
-        return needed is not None and n - needed >= misses
+        return needed is not None and n - needed >= missed
 
-    low, high = misses, misses + 1
+    low, high = missed, missed + 1
     while not enough(high):
         low, high = high, 2 * high
         if high > LARGEST:

@@ -10,12 +10,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy import special
 
-from validate.stats._input import confidence, count, number, vector
+from validate.stats._input import count, number, vector, whole_number
 from validate.stats._sums import squared_deviations
 from validate.stats.intervals import chi2_quantile, t_quantile
 
@@ -74,7 +75,7 @@ def from_blanks(
     the limit scatters as a blank does.
 
     Raises ValueError for fewer than 2 blanks, blanks that are all equal, a slope of 0,
-    m < 1, an error outside 0 to 0.5.
+    m < 1, an error outside 0.001 to 0.5.
 
     Source: ISO 11843-1, IUPAC (L. A. Currie, Pure Appl. Chem. 67 (1995) 1699-1723) (both from memory).
 
@@ -83,7 +84,7 @@ def from_blanks(
     (0.1986, 0.3873, 0.6372, 9)
     """
     x = vector(blanks, "blank", at_least=2)
-    replicates, sensitivity = replicates_of(m), abs(number(slope, "the slope"))
+    replicates, sensitivity = whole_number(m, "m", at_least=1), abs(number(slope, "the slope"))
     if sensitivity == 0:
         raise ValueError("the slope is 0: no amount belongs to a signal")
     mean, squares = squared_deviations(x)
@@ -122,23 +123,28 @@ def noncentrality(df: float, *, alpha: float = 0.05, beta: float = 0.05) -> floa
     """δ(ν; alpha, beta): P(T′(ν, δ) ≤ t(1 − alpha; ν)) = beta, T′ noncentral t.
 
     `df` may be infinite: z(1 − alpha) + z(1 − beta) then. Raises ValueError for df below 1
-    or an error outside 0 to 0.5.
+    or an error outside 0.001 to 0.5.
 
     Source: ISO 11843-2:2000, 5.3 (from memory).
 
     >>> [round(noncentrality(df), 4) for df in (3, 9, 19, math.inf)]
     [4.4564, 3.5754, 3.415, 3.2897]
     """
-    t, low = t_quantile(1 - error(alpha, "alpha"), df), error(beta, "beta")
+    level, low = 1 - error(alpha, "alpha"), error(beta, "beta")
     if math.isinf(df):
-        return t + float(special.ndtri(1 - low))
-    freedom = number(df, "df", not_below=1)
+        return t_quantile(level, df) + float(special.ndtri(1 - low))
+    return _noncentrality(number(df, "df", not_below=1), level, low)
+
+
+@lru_cache(maxsize=512)
+def _noncentrality(df: float, level: float, low: float) -> float:
     from scipy.optimize import brentq
 
-    above = t + 1
-    while special.nctdtr(freedom, above, t) > low:
-        above *= 1.5  # no farther than needed: far out nctdtr gives NaN
-    return float(brentq(lambda delta: special.nctdtr(freedom, delta, t) - low, 0.0, above, xtol=1e-12))
+    t = t_quantile(level, df)
+    high = 1.0
+    while special.nctdtr(df, high, t) > low:  # far beyond the root the function gives no number
+        high += 1 + 0.25 * high
+    return float(brentq(lambda delta: special.nctdtr(df, delta, t) - low, 0.0, high, xtol=1e-12))
 
 
 def unusable_blanks(blanks: ArrayLike, *, resolution: float | None = None, floor: float | None = None) -> str | None:
@@ -241,16 +247,9 @@ def _from_blank_results(given: list[float | None]) -> tuple[float | None, str, f
     return max(0.0, mean) + t * spread, "mean (0 if negative) + t·s of the blanks", percentile
 
 
-def replicates_of(m: int) -> int:
-    """`m` as a whole number of replicates, at least 1."""
-    if m != int(m) or m < 1:
-        raise ValueError(f"m must be a whole number of replicates, at least 1, found {m!r}")
-    return int(m)
-
-
 def error(probability: float, what: str) -> float:
-    """An error probability above 0 and at most 0.5."""
-    value = confidence(number(probability, what))
-    if value > 0.5:
-        raise ValueError(f"{what} must be at most 0.5, found {value!r}")
+    """An error probability from 0.001 to 0.5."""
+    value = number(probability, what)
+    if not 0.001 <= value <= 0.5:
+        raise ValueError(f"{what} must lie between 0.001 and 0.5, found {value!r}")
     return value

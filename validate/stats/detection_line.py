@@ -8,10 +8,10 @@ from typing import Literal
 
 from numpy.typing import ArrayLike
 
-from validate.stats._input import number, vector
+from validate.stats._input import number, vector, whole_number
 from validate.stats._sums import squared_deviations
 from validate.stats.calibration_line import Line
-from validate.stats.detection_blanks import error, noncentrality, replicates_of
+from validate.stats.detection_blanks import error, noncentrality
 from validate.stats.intervals import chi2_quantile, t_quantile
 
 Source = Literal["residual", "blanks", "low level", "intercept"]
@@ -112,7 +112,7 @@ def minimum_detectable(fit: Line, *, m: int = 1, alpha: float = 0.05, beta: floa
         y_C = a + t(1 − alpha; ν)·s·root·sign(b),   x_C = t·s·root/|b|,   x_D = δ(ν; alpha, beta)·s·root/|b|
 
     Raises ValueError for a weighted fit (constant scatter is the premise), a line through the
-    origin, a slope of 0, m < 1, an error outside 0 to 0.5.
+    origin, a slope of 0, m < 1, an error outside 0.001 to 0.5.
 
     Source: ISO 11843-2:2000, 5.3 (from memory).
 
@@ -128,7 +128,7 @@ def minimum_detectable(fit: Line, *, m: int = 1, alpha: float = 0.05, beta: floa
         raise ValueError("a line through the origin leaves the blank no scatter: fit it with an intercept")
     if fit.slope == 0:
         raise ValueError("the slope is 0: no amount belongs to a signal")
-    replicates = replicates_of(m)
+    replicates = whole_number(m, "m", at_least=1)
     t, delta = t_quantile(1 - error(alpha, "alpha"), fit.df), noncentrality(fit.df, alpha=alpha, beta=beta)
     unit = fit.residual_sd * math.sqrt(1 / replicates + fit.leverage(0.0))
     detection = delta * unit / abs(fit.slope)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from scipy import special
 
-from validate.stats._input import confidence
+from validate.stats._input import confidence, number, whole_number
 
 
 @dataclass(frozen=True)
@@ -66,19 +66,19 @@ def chance_of_detections(at_least: int, n: int, *, probability: float) -> float:
     [0.74, 0.39]
     """
     x, trials = counts(at_least, n)
-    p = float(probability)
-    if not 0 <= p <= 1:
-        raise ValueError(f"a probability lies between 0 and 1, found {p!r}")
+    p = number(probability, "the probability", not_below=0)
+    if p > 1:
+        raise ValueError(f"the probability must lie between 0 and 1, found {p!r}")
     return float(special.betainc(x, trials - x + 1, p)) if x > 0 else 1.0
 
 
 def counts(detected: int, n: int) -> tuple[int, int]:
     """`detected` of `n`, checked."""
-    if n != int(n) or n < 1:
-        raise ValueError(f"a whole number of trials, at least 1, is needed, found {n!r}")
-    if detected != int(detected) or not 0 <= detected <= n:
-        raise ValueError(f"detections must be a whole number from 0 to {int(n)}, found {detected!r}")
-    return int(detected), int(n)
+    trials = whole_number(n, "the number of trials", at_least=1)
+    found = whole_number(detected, "the number detected", at_least=0)
+    if found > trials:
+        raise ValueError(f"{found} detected of {trials} trials found: at most {trials} is possible")
+    return found, trials
 
 
 def _lower(detected: int, n: int, confidence_level: float) -> float:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from numpy.typing import ArrayLike
 
-from validate.stats._input import number, vector
+from validate.stats._input import number, vector, whole_number
 from validate.stats._sums import total
 from validate.stats.intervals import Term, number_of_freedom, satterthwaite_df, t_quantile
 
@@ -251,6 +251,5 @@ def _budget(
 def _of_mean(s: float, n: int) -> float:
     """s/√n, checked."""
     spread = number(s, "the standard deviation of the bias results", not_below=0)
-    if n != int(n) or n < 1 or (n < 2 and spread > 0):
-        raise ValueError(f"n must be a whole number, at least 1 (2 when a scatter is given), found {n!r}")
-    return spread / math.sqrt(n)
+    results = whole_number(n, "the number of results behind a scatter", at_least=1 if spread == 0 else 2)
+    return spread / math.sqrt(results)
