@@ -38,7 +38,7 @@ def render_html(evaluation: Evaluation, inputs: Mapping[str, bytes], section_tem
     """
     environment, page = compose(evaluation, inputs, section_templates)
     parts = environment.get_template("parts.html").module
-    return environment.get_template("page.html").render(page=page, styles=_styles(), parts=parts).encode("utf-8")
+    return environment.get_template("page.html").render(page=page, styles=page_styles(), parts=parts).encode("utf-8")
 
 
 def compose(
@@ -81,8 +81,8 @@ def _environment(words: Words) -> Environment:
 
 
 @lru_cache(maxsize=1)
-def _styles() -> Markup:
-    """Typefaces and style sheet; both are our own files, so they need no escaping."""
+def page_styles() -> Markup:
+    """Typefaces and style sheet of every printed page; both are our own files, so they need no escaping."""
     return Markup(_font_faces() + (FOLDER / "templates" / "style.css").read_text(encoding="utf-8"))
 
 

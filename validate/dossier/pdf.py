@@ -23,7 +23,12 @@ class PangoMissing(Exception):
 
 
 def render_pdf(html: bytes, evaluation: Evaluation) -> bytes:
-    """The PDF of a dossier's HTML (A4; the type area also fits a Letter page).
+    """The PDF of a dossier's HTML (A4; the type area also fits a Letter page). Raises PangoMissing."""
+    return set_pages(html)
+
+
+def set_pages(html: bytes) -> bytes:
+    """The PDF of a page of this package.
 
     Dates are the protocol's date of issue and the file identifier is made from the HTML, so
     that equal input gives equal bytes with equal system libraries. Nothing but data inside
