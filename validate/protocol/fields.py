@@ -23,6 +23,8 @@ _NUMBER = re.compile(NUMBER_PATTERN)
 _DECIMAL_COMMA = re.compile(r"\s*[+-]?[0-9]+,[0-9]+\s*")
 _NUMBER_AND_MORE = re.compile(r"\s*([+-]?[0-9]+(?:\.[0-9]+)?)\s*\D.*", re.DOTALL)
 _LONGEST_NUMBER = 40
+SMALLEST_NUMBER, LARGEST_NUMBER = 1e-30, 1e30
+"""No amount in any unit lies outside; beyond them squares and ratios leave the range of doubles."""
 _UNIT_HINT = "write for example µg/kg, mg/kg, ng/mL or %"
 
 
@@ -39,7 +41,15 @@ def read_number(text: Any) -> float:
     value = float(text)
     if not math.isfinite(value):
         raise refusal("not-a-number", "a finite number is expected", hint="write a finite number")
+    if not is_of_possible_size(value):
+        expected = f"0 or a number from {SMALLEST_NUMBER:g} to {LARGEST_NUMBER:g} is expected"
+        raise refusal("not-a-number", expected, hint="write a number that can be an amount")
     return value
+
+
+def is_of_possible_size(value: float) -> bool:
+    """Whether a number can be an amount: 0, or neither too small nor too large for any."""
+    return value == 0 or SMALLEST_NUMBER <= abs(value) <= LARGEST_NUMBER
 
 
 def _number_hint(text: Any) -> str:
@@ -218,6 +228,11 @@ Label = Annotated[
     str,
     StringConstraints(min_length=1, max_length=80, strip_whitespace=True),
     WithJsonSchema({"type": _SCALAR, "minLength": 1, "maxLength": 80}),
+]
+SheetName = Annotated[
+    str,
+    StringConstraints(min_length=1, max_length=31),
+    WithJsonSchema({"type": _SCALAR, "minLength": 1, "maxLength": 31}),
 ]
 CellText = Annotated[
     str,

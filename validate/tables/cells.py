@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import NamedTuple
 
-from validate.protocol.fields import level_text
+from validate.protocol.fields import LARGEST_NUMBER, SMALLEST_NUMBER, is_of_possible_size, level_text
 
 LONGEST_NUMBER = 100
 _NUMBERS = {
@@ -42,6 +42,7 @@ _DIAGNOSES = tuple(
     (code, re.compile(pattern, re.IGNORECASE | re.DOTALL))
     for code, pattern in (
         ("cell-spreadsheet-error", r"#(?:n/a|div/0!|value!|ref!|name\?|num!|null!|#+)"),
+        ("cell-boolean", r"true|false"),
         ("cell-not-finite", r"[+-]?\s*(?:inf|infinity|nan|∞)|-?1\.#.*"),
         ("cell-formula", r"[=@].*|[+-]\s*[a-z(].*"),
         ("cell-date", _DATE),
@@ -88,6 +89,8 @@ def read_number_cell(cell: str, *, decimal: str, factor: float, minimum: float |
         value = scaled(cell.replace(",", "."), factor)
         if not math.isfinite(value):
             return Read(code="cell-not-finite")
+        if not is_of_possible_size(value):
+            return Read(code="cell-size", values={"least": f"{SMALLEST_NUMBER:g}", "most": f"{LARGEST_NUMBER:g}"})
         if minimum is not None and value < minimum:
             return Read(code="cell-below-minimum", values={"minimum": f"{minimum:g}"})
         return Read(value)
@@ -117,7 +120,7 @@ def read_mark(cell: str, *, decimal: str, factor: float) -> str | None:
     if not number_pattern(decimal).fullmatch(limit):
         return None
     value = scaled(limit.replace(",", "."), factor)
-    if not math.isfinite(value):
+    if not is_of_possible_size(value):
         return None
     return sign + (limit.replace(",", ".") if factor == 1 else level_text(repr(value)))
 

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from validate.protocol.fields import LARGEST_NUMBER, SMALLEST_NUMBER
 from validate.tables.cells import Read, is_formula_like, number_pattern, scaled
 from validate.tables.columns import FileColumn
 from validate.tables.faults import Fault
@@ -95,8 +96,9 @@ def _floats(texts: Sequence[str], factor: float) -> np.ndarray:
 def _impossible(values: np.ndarray, minimum: float | None) -> np.ndarray:
     import numpy as np
 
-    infinite = np.isinf(values)
-    return infinite if minimum is None else infinite | (values < minimum)
+    sizes = np.abs(values)
+    impossible = (sizes > LARGEST_NUMBER) | ((sizes > 0) & (sizes < SMALLEST_NUMBER))
+    return impossible if minimum is None else impossible | (values < minimum)
 
 
 def _label_notices(column: FileColumn, cells: Sequence[str], rows: Sequence[int], unique: Sequence[str]) -> list[Fault]:
