@@ -1,5 +1,7 @@
 """The first paragraph: what changed by treatment, how many criteria are met, what limits the verdict."""
 
+from dataclasses import replace
+
 from validate.criteria.concluding import conclude
 from validate.vocabulary.evaluation import Criterion, Gap, Judgement, MinimumDesign, Requirement
 from validate.vocabulary.verdict import Evidence, JudgeBy, Verdict
@@ -63,3 +65,9 @@ def test_gaps_and_short_designs_limit_the_conclusion():
 
 def test_protocol_without_criteria_says_that_no_verdict_was_given():
     assert concluded().sentences == ("No criterion was set; the findings stand without a verdict.",)
+
+
+def test_a_name_keeps_its_capitals_inside_a_sentence():
+    one = requirement("1", NOT_SHOWN)
+    titled = replace(one, criterion=replace(one.criterion, title="HorRat, RSD_r / PRSD_R"))
+    assert "Not shown: HorRat, RSD_r / PRSD_R at 1 µg/kg." in concluded(titled).sentences

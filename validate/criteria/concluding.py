@@ -113,4 +113,6 @@ def _and(words: Sequence[str]) -> str:
 
 
 def _lower_first(text: str) -> str:
-    return text if text[1:2].isupper() else text[:1].lower() + text[1:]
+    """The text inside a sentence; names such as HorRat and RSD keep their capital."""
+    first = text.split(maxsplit=1)[0] if text else ""
+    return text if any(letter.isupper() for letter in first[1:]) else text[:1].lower() + text[1:]
