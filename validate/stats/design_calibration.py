@@ -78,7 +78,7 @@ def replicates_for_linearity(
         raise ValueError(f"a true deviation of {true_deviation:g} is not inside ±{margin:g}: no number suffices")
     if not 0 < power < 1:
         raise ValueError(f"the power must lie between 0 and 1, found {power!r}")
-    wanted = 1 - (1 - power) / levels
+    wanted = 1 - (1 - power) / whole_number(levels, "levels", at_least=1)
 
     def reached(n: int) -> float:
         return linearity_power(margin, s, n, levels=levels, scatter=scatter, true_deviation=true_deviation, alpha=alpha)

@@ -27,10 +27,11 @@ class DetectedLevel:
     """The level detected with `probability`, with profile likelihood limits at confidence `level`.
 
     `extrapolated`: it lies outside the levels that were tried. `low`, `high` are None, with
-    the `reason`, when the data do not bound it.
+    the `reason`, when the data do not bound it; `value` as well when the curve is so flat
+    that it would be a factor e^30 beyond them.
     """
 
-    value: float
+    value: float | None
     low: float | None
     high: float | None
     level: float
@@ -202,6 +203,8 @@ def _with_slope_1(nothing: DetectionCurve, data: _Data, level: float) -> Detecti
 def _detected_level(
     data: _Data, at: float, limits: tuple[float | None, float | None], p: float, level: float, reason: str | None
 ) -> DetectedLevel:
+    if abs(at) > FARTHEST:
+        return DetectedLevel(None, None, None, level, p, True, reason or "the level lies far beyond those tried")
     low, high = (None if end is None else math.exp(end + data.centre) for end in limits)
     if reason is None and (low is None or high is None):
         reason = "the data do not bound the level on " + ("either side" if low is high else "one side")
