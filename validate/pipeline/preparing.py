@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from validate.pipeline.ordering import evaluation_order, missing_needs
+from validate.pipeline.plausible import impossible_readings
 from validate.protocol.loading import LoadedProtocol, load_protocol
 from validate.studies.contract import CheckInput, Method, Study
 from validate.studies.discovery import kinds as study_kinds
@@ -22,6 +23,7 @@ from validate.vocabulary.quantity import mass_fraction_per_unit
 if TYPE_CHECKING:
     from validate.criteria.resolving import Resolution
     from validate.protocol.model import Protocol
+    from validate.tables.table import Column
 
 PROBLEMS = ProblemCatalogue(__file__)
 LARGEST_ATTACHMENT_BYTES = 50_000_000
@@ -84,6 +86,7 @@ def prepare(path: Path, progress: Progress = quiet) -> Prepared:
         reading = _read_study_table(loaded, name, kind)
         if reading is not None:
             problems += reading.problems
+            problems += impossible_readings(reading, _columns(loaded, name, kind), method)
             if reading.reported is not None:
                 readings[name] = reading
         problems += _check_study(loaded, name, kind, method, reading)
@@ -117,13 +120,17 @@ def _read_study_table(loaded: LoadedProtocol, name: str, kind: Study) -> TableRe
     return read_table(
         loaded.folder,
         settings.data,
-        kind.columns_of(settings) if kind.columns_of else kind.columns,
+        _columns(loaded, name, kind),
         method_unit=loaded.protocol.method.unit,
         shown_folder=loaded.shown_folder,
         source_place=partial(loaded.place, "studies", name, "data"),
         amendments=_of_file(loaded, "amendments", settings.data.file),
         exclusions=_of_file(loaded, "exclusions", settings.data.file),
     )
+
+
+def _columns(loaded: LoadedProtocol, name: str, kind: Study) -> tuple[Column, ...]:
+    return kind.columns_of(loaded.protocol.studies[name]) if kind.columns_of else kind.columns
 
 
 def _of_file(loaded: LoadedProtocol, key: str, file: str) -> list[tuple[Any, Place]]:
