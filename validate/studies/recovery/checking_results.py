@@ -74,19 +74,19 @@ def _labels_missing(job: CheckInput, settings: RecoverySettings, problems: Probl
 
 
 def _look_like_recoveries(job: CheckInput, settings: RecoverySettings, problems: ProblemCatalogue) -> Iterator[Problem]:
-    """Levels that rise several times over while the results stay where they are."""
+    """Levels that rise several times over while the results stay; medians, because a blunder may be among them."""
     frame = job.table.frame
-    means = frame[frame["added"].isin(settings.design.levels)].groupby("added")["found"].mean().dropna()
-    levels = sorted(float(level) for level in means.index)
-    if len(levels) < 2 or levels[0] <= 0 or levels[-1] / levels[0] < RISE_OF_LEVELS or means.min() <= 0:
+    middles = frame[frame["added"].isin(settings.design.levels)].groupby("added")["found"].median().dropna()
+    levels = sorted(float(level) for level in middles.index)
+    if len(levels) < 2 or levels[0] <= 0 or levels[-1] / levels[0] < RISE_OF_LEVELS or middles.min() <= 0:
         return
-    if means.max() / means.min() < RISE_OF_RESULTS and settings.native is None:
+    if middles.max() / middles.min() < RISE_OF_RESULTS and settings.native is None:
         yield problems.problem(
             "recovery-results-look-like-recoveries",
             job.place("data"),
             low=f"{levels[0]:g}",
             high=f"{levels[-1]:g}",
             unit=job.method.unit,
-            least=f"{means.min():.3g}",
-            most=f"{means.max():.3g}",
+            least=f"{middles.min():.3g}",
+            most=f"{middles.max():.3g}",
         )

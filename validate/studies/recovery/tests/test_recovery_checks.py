@@ -112,6 +112,10 @@ def test_recoveries_in_the_place_of_results_are_told() -> None:
     levels, added = ("1", "5", "25"), ["1", "1", "5", "5", "25", "25"]
     found = problems(levels=levels, found=[0.91, 0.95, 0.9, 0.93, 0.89, 0.92], added=added)
     assert "results-look-like-recoveries" in found
+    blundered = problems(
+        levels=levels, found=[0.91, 0.95, 9.0, 0.93, 0.9, 0.89, 0.92], added=[*added[:2], "5", *added[2:]]
+    )
+    assert "results-look-like-recoveries" in blundered
     assert "results-look-like-recoveries" not in problems(
         levels=levels, found=[0.9, 1.0, 4.8, 4.9, 22.0, 23.0], added=added
     )
