@@ -1,0 +1,138 @@
+"""The working range: the widest range of consecutive levels in which the declared criteria hold."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import combinations_with_replacement
+
+from validate.stats.intervals import Limits
+from validate.studies.contract import ALPHA, StudyInput
+from validate.studies.linearity.calibration import Calibration
+from validate.studies.linearity.deviations import Bend, bend_of, deviations_of
+from validate.studies.linearity.settings import FEWEST_LEVELS, LinearitySettings
+from validate.vocabulary.finding import Finding, Symbol, Working
+from validate.vocabulary.verdict import Verdict
+
+SLACK = 1e-9
+"""Relative slack of a comparison with a bound, as for verdicts."""
+FORMULA = (
+    "the widest range of consecutive levels in which the declared bounds on the deviation hold at every level, "
+    "the line being fitted to these levels, and in which no verdict of another study stands against it"
+)
+SOURCE = "common practice, no source"
+
+
+@dataclass(frozen=True)
+class Rule:
+    """A bound of the protocol on deviations, and what it is held against."""
+
+    finding: str
+    low: float
+    high: float
+    by_interval: bool
+    levels: tuple[str, ...] | None
+
+    def allows(self, percent: float, limits: Limits) -> bool:
+        low, high = (limits.low, limits.high) if self.by_interval else (percent, percent)
+        return low >= self.low - SLACK * abs(self.low) and high <= self.high + SLACK * abs(self.high)
+
+
+@dataclass(frozen=True)
+class WorkingRange:
+    """From one measured level to another; `barred`: levels where another study's criterion is not met."""
+
+    low: float | None
+    high: float | None
+    reason: str
+    barred: tuple[str, ...]
+
+
+def working_range(calibration: Calibration) -> WorkingRange:
+    """Every range of at least five measured levels is tried, the widest first."""
+    rules, barred = rules_of(calibration.settings), _barred(calibration.job)
+    words = tuple(dict.fromkeys(text for _, text in barred))
+    if not rules:
+        return WorkingRange(None, None, "no bound on the deviation is declared in this protocol", words)
+    levels = [level.x for level in calibration.above_zero]
+    for low, high in _ranges(levels):
+        if any(low <= x <= high for x, _ in barred):
+            continue
+        if _holds(calibration.between(low, high, with_zero=low == levels[0]), rules):
+            return WorkingRange(low, high, "", words)
+    return WorkingRange(None, None, f"no range of at least {FEWEST_LEVELS} levels meets the declared bounds", words)
+
+
+def working_range_findings(calibration: Calibration, found: WorkingRange) -> tuple[Finding, ...]:
+    """Both ends, each at a level that was measured."""
+    unit = calibration.job.method.unit
+    ends = (("working_range_from", found.low, "lowest"), ("working_range_to", found.high, "highest"))
+    common = {"level": None, "unit": unit, "formula": FORMULA, "source": SOURCE}
+    if found.low is None or found.high is None:
+        return tuple(Finding(name=name, value=None, reason=found.reason, **common) for name, _, _ in ends)
+    within = [level for level in calibration.above_zero if found.low <= level.x <= found.high]
+    return tuple(
+        Finding(
+            name=name,
+            value=value,
+            n=sum(level.n for level in within),
+            groups=len(within),
+            working=Working(
+                expression="{x}",
+                symbols=(Symbol(name="x", printed="x", meaning=f"{end} level of the range", value=value, unit=unit),),
+            ),
+            rows=calibration.rows,
+            **common,
+        )
+        for name, value, end in ends
+    )
+
+
+def rules_of(settings: LinearitySettings) -> tuple[Rule, ...]:
+    """The bounds that the protocol itself states on deviations."""
+    made = []
+    for name, bound in settings.accept.items():
+        if name not in ("deviation", "largest_deviation", "curvature_deviation") or not bound.bounds:
+            continue
+        by_interval = bound.judge_by == "interval"
+        if name == "deviation":
+            low, high = bound.between or (bound.at_least, bound.at_most)
+            open_low, open_high = float("-inf") if low is None else low, float("inf") if high is None else high
+            made.append(Rule(name, open_low, open_high, by_interval, bound.levels))
+        elif bound.at_most is not None:
+            made.append(Rule(name, -bound.at_most, bound.at_most, by_interval, None))
+    return tuple(made)
+
+
+def _ranges(levels: list[float]) -> Iterator[tuple[float, float]]:
+    """Pairs of levels with enough levels between them, the widest first, the lower one first among equals."""
+    pairs = combinations_with_replacement(range(len(levels)), 2)
+    wide = [(levels[i], levels[j]) for i, j in pairs if j - i + 1 >= FEWEST_LEVELS]
+    return iter(sorted(wide, key=lambda pair: (pair[0] - pair[1], pair[0])))
+
+
+def _holds(part: Calibration, rules: tuple[Rule, ...]) -> bool:
+    deviations, bend = deviations_of(part), bend_of(part)
+    if not deviations or isinstance(bend, str):
+        return False
+    return all(_rule_holds(rule, deviations, bend) for rule in rules)
+
+
+def _rule_holds(rule: Rule, deviations: tuple, bend: Bend) -> bool:  # type: ignore[type-arg]
+    at_levels = rule.finding != "curvature_deviation"
+    of_curve = rule.finding != "deviation"
+    confidence = 1 - 2 * ALPHA
+    chosen = [d for d in deviations if at_levels and (rule.levels is None or d.level in rule.levels)]
+    levels_hold = all(not d.blocked and rule.allows(d.percent, d.limits(confidence)) for d in chosen)
+    return levels_hold and (not of_curve or rule.allows(bend.percent, bend.limits(confidence)))
+
+
+def _barred(job: StudyInput) -> tuple[tuple[float, str], ...]:
+    """Levels at which a criterion of another study is not met or not shown."""
+    return tuple(
+        (float(need.finding.level), f"{need.study}, {need.finding.name} at {need.finding.level}: {verdict}")
+        for need in job.needed
+        if need.finding.level is not None
+        for verdict in need.verdicts
+        if verdict is not Verdict.MET
+    )
