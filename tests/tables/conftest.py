@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Callable
 from pathlib import Path
 
@@ -26,20 +27,39 @@ COLUMNS = (
 def read(tmp_path: Path) -> Callable[..., TableReading]:
     """`read(b"sample,…")` reads the bytes as r.csv of an invented protocol p.yaml."""
 
-    def reading(content: bytes, *, amendments=(), exclusions=(), asked=COLUMNS, **source) -> TableReading:
-        (tmp_path / "r.csv").write_bytes(content)
+    def reading(
+        content: bytes, *, amendments=(), exclusions=(), asked=COLUMNS, marks=None, file="r.csv", **source
+    ) -> TableReading:
+        (tmp_path / file).write_bytes(content)
         return read_table(
             tmp_path,
-            DataSource(file="r.csv", **source),
+            DataSource(file=file, **source),
             asked,
             method_unit="µg/kg",
             shown_folder="protocols/invented",
             source_place=lambda *keys: Place("p.yaml", 7, len(keys)),
             amendments=[(treatment(AmendmentSettings, a), Place("p.yaml", 100 + i)) for i, a in enumerate(amendments)],
             exclusions=[(treatment(ExclusionSettings, e), Place("p.yaml", 200 + i)) for i, e in enumerate(exclusions)],
+            marks=marks,
         )
 
     return reading
+
+
+@pytest.fixture
+def read_workbook(read: Callable[..., TableReading]) -> Callable[..., TableReading]:
+    """`read_workbook(workbook)` reads an openpyxl workbook, or bytes, as r.xlsx."""
+
+    def reading(workbook: object, **options) -> TableReading:
+        return read(workbook if isinstance(workbook, bytes) else saved(workbook), file="r.xlsx", **options)
+
+    return reading
+
+
+def saved(workbook: object) -> bytes:
+    stream = io.BytesIO()
+    workbook.save(stream)
+    return stream.getvalue()
 
 
 def treatment(kind: type, keys: dict) -> object:

@@ -93,18 +93,18 @@ def test_control_and_direction_characters_of_a_cell_do_not_reach_the_terminal(re
     assert "\\x1b[31m" in text
 
 
-def test_spreadsheet_file_is_told_to_come_later(tmp_path, read):
+def test_spreadsheet_of_another_kind_is_told_to_be_saved_as_one_that_is_read(tmp_path, read):
     from validate.protocol.settings import DataSource
     from validate.tables.reading import read_table
     from validate.vocabulary.place import Place
 
     reading = read_table(
         tmp_path,
-        DataSource(file="r.xlsx"),
+        DataSource(file="r.ods"),
         (),
         method_unit="µg/kg",
         shown_folder=".",
         source_place=lambda *keys: Place("p.yaml", 3, 5),
     )
     [problem] = reading.problems
-    assert str(problem).startswith("p.yaml:3:5  CSV expected; XLSX comes with a later version")
+    assert str(problem).startswith('p.yaml:3:5  "r.ods" is a spreadsheet of a kind that is not read')

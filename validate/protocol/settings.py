@@ -23,12 +23,18 @@ from validate.protocol.fields import (
     Range,
     RelativePath,
     Sentence,
+    SheetName,
     UnitText,
     refusal,
 )
 
 OWN = "own"
 """The `source` of a bound that the laboratory set itself."""
+
+
+def is_workbook(file: str) -> bool:
+    """Whether a data file is read as a workbook; its name decides."""
+    return file.casefold().endswith((".xlsx", ".xlsm"))
 
 
 class Model(BaseModel):
@@ -70,7 +76,10 @@ class OneBound(Model):
 class DataSource(Model):
     """Where a study's table is and how it is written."""
 
-    file: RelativePath = Field(description="CSV file in the protocol's folder.")
+    file: RelativePath = Field(description="CSV file or XLSX workbook in the protocol's folder.")
+    sheet: SheetName | None = Field(
+        default=None, description="Sheet of the workbook; may be absent where there is only one."
+    )
     columns: dict[Label, Label] = Field(
         default_factory=dict,
         description="Column of the study: name of the column in the file, where they differ.",
@@ -85,6 +94,18 @@ class DataSource(Model):
     encoding: Literal["utf-8", "cp1252"] | None = Field(
         default=None, description="Text encoding; detected when absent."
     )
+
+    @property
+    def is_workbook(self) -> bool:
+        return is_workbook(self.file)
+
+    @model_validator(mode="after")
+    def _keys_fit_the_file(self) -> Self:
+        out_of_place = ("delimiter", "encoding") if self.is_workbook else ("sheet",)
+        code = "text-key-for-workbook" if self.is_workbook else "sheet-of-no-workbook"
+        written = [key for key in out_of_place if getattr(self, key) is not None]
+        self.refuse([(key, refusal(code, "no such key is expected", key=key, file=self.file)) for key in written])
+        return self
 
 
 class Bound(OneBound):
@@ -148,6 +169,7 @@ class Treatment(Model):
     """Rows of one table that are treated, by whom, when and why."""
 
     data: RelativePath = Field(description="The table, as a study names it.")
+    sheet: SheetName | None = Field(default=None, description="Sheet of the workbook, where several are read.")
     where: dict[Label, CellText] = Field(
         min_length=1,
         description="Identifying column: its cell. Never row numbers.",

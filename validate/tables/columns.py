@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
 
 from validate.protocol.settings import DataSource
 from validate.tables.cells import (
@@ -20,16 +20,13 @@ from validate.vocabulary.place import Place
 from validate.vocabulary.problem import Problem
 from validate.vocabulary.quantity import conversion_factor
 
-if TYPE_CHECKING:
-    pass
-
 _LONGEST_NAME = 80
-_MOST_GROUPS = 1_000
+_UNIT_BEHIND_NAME = re.compile(r"(.*\S)\s*\[\s*([^\[\]]*?)\s*\]")
 
 
 @dataclass(frozen=True)
 class FileColumn:
-    """A column of the study, found in the file. `position` counts from 0."""
+    """A column of the study, found in the file. `position` counts from 0; `header` is as written."""
 
     column: Column
     position: int
@@ -40,6 +37,11 @@ class FileColumn:
     @property
     def role(self) -> str:
         return self.column.role
+
+    @property
+    def name(self) -> str:
+        """The header without a unit in brackets."""
+        return bare_name(self.header)
 
     @property
     def numeric(self) -> bool:
@@ -82,13 +84,17 @@ def find_columns(
     method_unit: str,
     source_place: Callable[..., Place],
 ) -> Found:
-    """Match the study's columns with the header, exactly as written or as the protocol maps them."""
+    """Match the study's columns with the header, as written or as the protocol maps them.
+
+    A unit may stand behind the name in brackets: `found [µg/kg]`.
+    """
     found = Found()
     _check_roles(source, columns, source_place, found)
     taken: dict[str, str] = {}
     for column in columns:
         name = source.columns.get(column.role, column.role)
-        if name not in header:
+        positions = positions_of(name, header)
+        if not positions:
             if column.required or column.role in source.columns:
                 _tell_missing(column, name, header, header_row, source, source_place, found)
             continue
@@ -99,12 +105,32 @@ def find_columns(
             )
             continue
         taken[name] = column.role
-        position = list(header).index(name)
-        if list(header).count(name) > 1:
+        position = positions[0]
+        if len(positions) > 1:
             found.faults.append(Fault("table-column-doubled", header_row, position + 1))
         factor = _factor(column, source, method_unit, source_place, found)
-        found.columns.append(FileColumn(column, position, name, factor=factor))
+        if header[position] != name and column.type in ("number", "level"):
+            target = method_unit if column.unit == "method" else column.unit
+            where = Fault("", header_row, position + 1, header[position])
+            factor = _factor_of_header(where, source.units.get(column.role), target, factor, found)
+        found.columns.append(FileColumn(column, position, header[position], factor=factor))
     return found
+
+
+def bare_name(header: str) -> str:
+    """A column name without a unit in brackets behind it.
+
+    >>> bare_name("found [µg/kg]")
+    'found'
+    """
+    match = _UNIT_BEHIND_NAME.fullmatch(header)
+    return match[1] if match else header
+
+
+def positions_of(name: str, header: Sequence[str]) -> list[int]:
+    """Where `name` stands in the header: as written, else with a unit in brackets behind it."""
+    exact = [i for i, written in enumerate(header) if written == name]
+    return exact or [i for i, written in enumerate(header) if bare_name(written) == name]
 
 
 def _check_roles(
@@ -172,6 +198,25 @@ def _factor(
         values = {"role": column.role, "unit": declared, "target": target}
         found.problems.append(PROBLEMS.problem("units-do-not-convert", place, **values))
         return 1.0
+
+
+def _factor_of_header(where: Fault, declared: str | None, target: str, factor: float, found: Found) -> float:
+    """The factor from the unit in the header; a unit that the protocol declares must be the same."""
+    match = _UNIT_BEHIND_NAME.fullmatch(where.cell)
+    unit = match[2] if match else ""
+    if not target:
+        return factor
+    values = {"unit": unit, "target": target, "declared": declared or ""}
+    try:
+        in_header = conversion_factor(unit, target)
+    except ValueError:
+        found.faults.append(where._replace(code="units-header-unfit", values=values))
+        return factor
+    if declared is not None and conversion_factor(unit, declared) != 1:
+        found.faults.append(where._replace(code="units-header-differs", values=values))
+    elif declared is None and in_header != 1:
+        found.faults.append(where._replace(code="units-header-converted", values=values))
+    return in_header
 
 
 def with_decimal(columns: Sequence[FileColumn], decimal: str) -> list[FileColumn]:

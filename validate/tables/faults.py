@@ -31,9 +31,9 @@ class Fault(NamedTuple):
 
 
 def in_words(
-    faults: Iterable[Fault], file: str, header: Sequence[str], titles: Mapping[int, str] | None = None
+    faults: Iterable[Fault], table: Place, header: Sequence[str], titles: Mapping[int, str] | None = None
 ) -> list[Problem]:
-    """The problems for `faults` of the file shown as `file`, errors first, in the order of its rows.
+    """The problems for `faults` of `table` (a file, or a sheet of one), errors first, in the order of its rows.
 
     `titles` says in plain words what a column (counted from 1) holds.
     """
@@ -45,32 +45,36 @@ def in_words(
     told = [fault for kind in kinds.values() for fault in kind[:MOST_OF_A_KIND]]
     told.sort(key=lambda fault: (_severity(fault) != ERROR, fault.row or 0, fault.column or 0, fault.code))
     told = told[:MOST_TOLD]
-    problems = [_problem(fault, file, header, titles) for fault in told]
+    problems = [_problem(fault, table, header, titles) for fault in told]
     shown: dict[tuple[str, int | None], int] = defaultdict(int)
     for fault in told:
         shown[fault.code, fault.column] += 1
     rest = [kind[shown[key] :] for key, kind in kinds.items() if len(kind) > shown[key]]
-    return problems + [_counted(kind, file, header) for kind in rest]
+    return problems + [_counted(kind, table, header) for kind in rest]
 
 
-def _problem(fault: Fault, file: str, header: Sequence[str], titles: Mapping[int, str]) -> Problem:
+def _problem(fault: Fault, table: Place, header: Sequence[str], titles: Mapping[int, str]) -> Problem:
     values = {
         "cell": printable(fault.cell, LONGEST_CELL),
         "column": _name(fault.column, header),
         "title": titles.get(fault.column or 0, ""),
         **fault.values,
     }
-    return PROBLEMS.problem(fault.code, Place(file, fault.row, fault.column), **values)
+    return PROBLEMS.problem(fault.code, _place(fault, table), **values)
 
 
-def _counted(faults: Sequence[Fault], file: str, header: Sequence[str]) -> Problem:
+def _counted(faults: Sequence[Fault], table: Place, header: Sequence[str]) -> Problem:
     first = faults[0]
     words = PROBLEMS.entries[first.code]["title"]
     where = f' in column "{_name(first.column, header)}"' if first.column else ""
     problem = PROBLEMS.problem(
-        "more-of-the-same", Place(file, first.row, first.column), count=f"{len(faults):,}", title=words, where=where
+        "more-of-the-same", _place(first, table), count=f"{len(faults):,}", title=words, where=where
     )
     return replace(problem, severity=_severity(first))
+
+
+def _place(fault: Fault, table: Place) -> Place:
+    return replace(table, line=fault.row, column=fault.column)
 
 
 def _name(column: int | None, header: Sequence[str]) -> str:

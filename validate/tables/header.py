@@ -7,7 +7,7 @@ import io
 from collections.abc import Sequence
 from itertools import islice
 
-from validate.tables.columns import FileColumn, listed
+from validate.tables.columns import FileColumn, listed, positions_of
 from validate.tables.dialect import SEPARATORS
 from validate.tables.faults import Fault
 from validate.tables.records import Records
@@ -22,13 +22,14 @@ def later_header(text: str, delimiter: str, records: Records, names: Sequence[st
     Explains a title above the header or a wrong separator at once, instead of by a fault
     in every row.
     """
-    if not names or any(name in records.header for name in names):
+    if not names or any(positions_of(name, records.header) for name in names):
         return None
     for separator, words in SEPARATORS.items():
         reader = csv.reader(io.StringIO(text[:_CHARACTERS_LOOKED_AT], newline=""), delimiter=separator)
         try:
             for row, record in enumerate(islice(reader, _ROWS_LOOKED_AT), start=1):
-                if all(name in map(str.strip, record) for name in names):
+                written = list(map(str.strip, record))
+                if all(positions_of(name, written) for name in names):
                     if row > records.header_row:
                         return Fault("table-header-later", row)
                     if separator != delimiter:

@@ -1,25 +1,27 @@
-"""Read a study's table: bytes → text → records → typed columns → treatments → two tables.
+"""Read a study's table: bytes → records → typed columns → treatments → two tables.
+
+A text table and a sheet of a workbook differ only in how they become records.
 
 Everything that is wrong is collected; nothing but a programming error is raised.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from validate.protocol.settings import DataSource
 from validate.tables.columns import find_columns, with_decimal
-from validate.tables.dialect import Dialect, Text, Undecodable, decode, detect_decimal, detect_delimiter
 from validate.tables.duplicates import duplicate_faults
 from validate.tables.faults import PROBLEMS, Fault, in_words
 from validate.tables.files import read_inside
-from validate.tables.header import header_notices, later_header
-from validate.tables.records import read_records
+from validate.tables.header import header_notices
 from validate.tables.sheet import Sheet
+from validate.tables.sheet_table import SheetTable
 from validate.tables.table import Column, Table
+from validate.tables.text_table import TextTable
 from validate.tables.treatment import Treatment, treat
 from validate.vocabulary.evaluation import Amendment, Exclusion
 from validate.vocabulary.place import Place
@@ -29,8 +31,7 @@ if TYPE_CHECKING:
     from validate.protocol.settings import AmendmentSettings, ExclusionSettings
 
 LARGEST_TABLE_BYTES = 64_000_000
-_SPREADSHEETS = (".xlsx", ".xlsm", ".xls", ".ods", ".numbers")
-_BINARY_STARTS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0", b"%PDF", b"\x89PNG", b"\xff\xd8\xff", b"\x1f\x8b", b"{\\rtf")
+_OTHER_SPREADSHEETS = (".xls", ".xlsb", ".ods", ".numbers")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -45,9 +46,11 @@ class TableReading:
     """Name below the protocol's folder."""
     shown: str
     """Path for messages."""
+    sheet: str = ""
+    """Name of the sheet in a workbook."""
     content: bytes = b""
     read_as: str = ""
-    """One sentence: encoding, delimiter, decimal sign."""
+    """One sentence: encoding, delimiter, decimal sign; or the sheet of a workbook."""
     problems: tuple[Problem, ...] = ()
     recorded: Table | None = None
     reported: Table | None = None
@@ -69,9 +72,18 @@ class TableReading:
         out = {row for i, rows in enumerate(self.excluded) if i != exclusion for row in rows}
         return _without(self.amended, out)
 
+    @property
+    def name(self) -> str:
+        """The table's name for findings and treatments: `recovery.csv`, `results.xlsx!Recovery`."""
+        return f"{self.file}!{self.sheet}" if self.sheet else self.file
+
+    @property
+    def place(self) -> Place:
+        return Place(self.shown, sheet=self.sheet)
+
     def cell(self, row: int, role: str) -> Place:
         """The place of a cell, for messages of a study's own check."""
-        return Place(self.shown, row, dict(self.positions).get(role))
+        return replace(self.place, line=row, column=dict(self.positions).get(role))
 
 
 def read_table(
@@ -84,29 +96,28 @@ def read_table(
     source_place: Callable[..., Place],
     amendments: Sequence[tuple[AmendmentSettings, Place]] = (),
     exclusions: Sequence[tuple[ExclusionSettings, Place]] = (),
+    marks: Mapping[str, str] | None = None,
 ) -> TableReading:
     """The table `source.file` below `folder`, with the columns that a study asks for.
 
     `source_place("file")`, `source_place("columns", role)` are places below the study's
-    `data` in the protocol. Only treatments of this file are given.
+    `data` in the protocol. Only treatments of this file are given. `marks` holds the
+    protocol's `protocol` (id), `edition` and `design hash`, which an entry workbook must share.
     """
     shown = source.file if shown_folder in ("", ".") else f"{shown_folder.rstrip('/')}/{source.file}"
     reading = TableReading(file=source.file, shown=shown)
     try:
-        content = _content(folder, source, source_place)
+        reading = replace(reading, content=_content(folder, source, source_place))
+        written = _written(reading, source, source_place, marks or {})
     except InputRefused as refused:
         return replace(reading, problems=refused.problems)
-    reading = replace(reading, content=content)
-    try:
-        text = _text(content, source, shown)
-    except InputRefused as refused:
-        return replace(reading, problems=refused.problems)
-    return _read_text(reading, text, source, columns, method_unit, source_place, amendments, exclusions)
+    reading = replace(reading, sheet=written.sheet_name)
+    return _read(reading, written, source, columns, method_unit, source_place, amendments, exclusions)
 
 
 def _content(folder: Path, source: DataSource, source_place: Callable[..., Place]) -> bytes:
     place = source_place("file")
-    if source.file.casefold().endswith(_SPREADSHEETS):
+    if source.file.casefold().endswith(_OTHER_SPREADSHEETS):
         raise InputRefused([PROBLEMS.problem("table-spreadsheet", place, file=source.file)])
     try:
         return read_inside(folder, source.file, largest_bytes=LARGEST_TABLE_BYTES)
@@ -114,25 +125,17 @@ def _content(folder: Path, source: DataSource, source_place: Callable[..., Place
         raise InputRefused(replace(problem, place=place) for problem in refused.problems) from None
 
 
-def _text(content: bytes, source: DataSource, shown: str) -> Text:
-    if content.startswith(_BINARY_STARTS):
-        raise InputRefused([PROBLEMS.problem("table-binary", Place(shown))])
-    try:
-        text = decode(content, source.encoding)
-    except Undecodable as error:
-        values = {"encoding": error.encoding, "byte": f"0x{error.byte:02X}"}
-        raise InputRefused([PROBLEMS.problem("table-encoding", Place(shown, error.line), **values)]) from None
-    if "\0" in text.text:
-        line = text.text.count("\n", 0, text.text.index("\0")) + 1
-        raise InputRefused([PROBLEMS.problem("table-binary", Place(shown, line))])
-    if not text.text.strip():
-        raise InputRefused([PROBLEMS.problem("table-empty", Place(shown))])
-    return text
+def _written(
+    reading: TableReading, source: DataSource, source_place: Callable[..., Place], marks: Mapping[str, str]
+) -> TextTable | SheetTable:
+    if source.is_workbook:
+        return SheetTable(reading.content, source, reading.shown, source_place, marks)
+    return TextTable(reading.content, source, reading.shown)
 
 
-def _read_text(
+def _read(
     reading: TableReading,
-    text: Text,
+    written: TextTable | SheetTable,
     source: DataSource,
     columns: tuple[Column, ...],
     method_unit: str,
@@ -140,47 +143,36 @@ def _read_text(
     amendments: Sequence[tuple[AmendmentSettings, Place]],
     exclusions: Sequence[tuple[ExclusionSettings, Place]],
 ) -> TableReading:
-    declared = "\t" if source.delimiter == "tab" else source.delimiter
-    delimiter = declared or detect_delimiter(text.text)
-    records = read_records(text.text, delimiter)
+    records = written.records
     found = find_columns(
         records.header, records.header_row, source, columns, method_unit=method_unit, source_place=source_place
     )
     names = [source.columns.get(column.role, column.role) for column in columns if column.required]
-    elsewhere = later_header(text.text, delimiter, records, names)
+    elsewhere = written.later_header(names)
     if elsewhere or records.broken:
         problems = [] if elsewhere else found.problems
         faults = [elsewhere] if elsewhere else records.faults + found.faults
-        return replace(reading, problems=(*problems, *in_words(faults, reading.shown, records.header)))
-    sheet = Sheet(records, [c for c in found.columns if c.column.required or not records.empty(c.position)])
-    faults = [*records.faults, *found.faults, *header_notices(records, found.columns, sheet.columns)]
-    if text.assumed:
-        faults.append(Fault("table-encoding-assumed", None))
+        told = in_words(faults, reading.place, records.header)
+        return replace(reading, problems=(*written.problems, *problems, *told))
+    read = [c for c in found.columns if c.column.required or not records.empty(c.position)]
+    faults = [*records.faults, *found.faults, *header_notices(records, found.columns, read), *written.notices(read)]
     if not records.rows and not records.lost_rows:
         faults.append(Fault("table-no-rows", records.header_row))
-    dialect = _dialect(text, source, delimiter, sheet, faults)
-    sheet = Sheet(records, with_decimal(sheet.columns, dialect.decimal))
+    decimal = written.decimal_sign([column for column in read if column.numeric])
+    if decimal.unclear:
+        faults.append(Fault("table-decimal-unclear", records.header_row, cell=decimal.unclear))
+    sheet = Sheet(records, with_decimal(read, decimal.sign))
     reading = replace(
         reading,
-        read_as=dialect.sentence,
+        read_as=written.sentence(decimal.sign),
         positions=tuple((column.role, column.position + 1) for column in sheet.columns),
-        problems=tuple(found.problems),
+        problems=(*written.problems, *found.problems),
     )
     sheet.type_all()
+    faults += written.check_cells(sheet)
     # A treatment of a row that could not be read would be told as one that matches nothing.
-    treatment = Treatment() if records.lost_rows else treat(sheet, source.file, amendments, exclusions)
+    treatment = Treatment() if records.lost_rows else treat(sheet, reading.name, amendments, exclusions)
     return _finish(reading, sheet, columns, faults, treatment)
-
-
-def _dialect(text: Text, source: DataSource, delimiter: str, sheet: Sheet, faults: list[Fault]) -> Dialect:
-    decimal = source.decimal
-    if decimal is None:
-        numeric = [column for column in sheet.columns if column.numeric]
-        detected = detect_decimal((sheet.cells(column.position) for column in numeric), delimiter)
-        decimal = detected.sign
-        if detected.unclear:
-            faults.append(Fault("table-decimal-unclear", sheet.records.header_row, cell=detected.unclear))
-    return Dialect(text.encoding, delimiter, source.delimiter is not None, decimal, source.decimal is not None)
 
 
 def _finish(
@@ -195,7 +187,7 @@ def _finish(
     for typed in sheet.typed.values():
         faults += typed.others
     values, marks = sheet.frames()
-    everything = Table(reading.file, values, marks)
+    everything = Table(reading.name, values, marks)
     mended = _amended(everything, sheet, treatment)
     left_out = {rows[i] for i in excluded}
     unmended = {rows[i] for i, role in cell_faults if (i, role) not in treatment.amended}
@@ -204,7 +196,7 @@ def _finish(
     amended = _without(mended, unmended)
     reported = _without(amended, left_out)
     titles = {column.position + 1: column.column.title for column in sheet.columns}
-    problems = [*reading.problems, *in_words(faults, reading.shown, sheet.header, titles), *treatment.problems]
+    problems = [*reading.problems, *in_words(faults, reading.place, sheet.header, titles), *treatment.problems]
     reading = replace(
         reading,
         problems=tuple(problems),

@@ -63,7 +63,7 @@ def read_records(text: str, delimiter: str) -> Records:
     except _Refused as refused:
         records.faults.append(refused.fault)
         records.broken = True
-    _tell_blank_rows(records)
+    tell_blank_rows(records)
     return records
 
 
@@ -133,7 +133,7 @@ def _trim(record: list[str], row: int, width: int, faults: list[Fault]) -> bool:
     return True
 
 
-def _tell_blank_rows(records: Records) -> None:
+def tell_blank_rows(records: Records) -> None:
     """One notice for blank rows between the data; blank rows at the end are no news."""
     numbers = [records.header_row, *records.rows]
     blank = numbers[-1] - records.header_row - len(records.rows)

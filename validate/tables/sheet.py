@@ -50,7 +50,7 @@ class Sheet:
         """The column called `name` in the header, or that has this name in the study."""
         if name in self.header:
             return self.header.index(name)
-        return next((column.position for column in self.columns if column.role == name), None)
+        return next((column.position for column in self.columns if name in (column.role, column.name)), None)
 
     def faults(self) -> dict[tuple[int, str], Fault]:
         """What is wrong with single cells: (row from 0, role) → fault."""
