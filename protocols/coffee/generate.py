@@ -9,6 +9,9 @@ A reading is
 rounded to the step of the display and never below its floor. Day and analyst effects are
 the same for every level of one day; the scatter is normal with
     sd = √(SCATTER_FLOOR² + (SCATTER_SHARE · content · recovery)²).
+Standards are read without extraction and column: the display shows
+    content · (STANDARD_GAIN − STANDARD_QUENCHING · content) + scatter,
+whose relative part is STANDARD_SHARE.
 """
 
 from __future__ import annotations
@@ -45,6 +48,15 @@ ANALYSTS = ("M. Vale", "T. Orr")
 REPLICATES = 2
 LOTS = {10: "C-0931", 11: "C-0931", 13: "C-0931", 17: "C-0947", 19: "C-0947", 20: "C-0947", 24: "C-0947", 25: "C-0947"}
 
+STANDARDS = ("1", "2.5", "5", "10", "20", "40")
+"""Standards in eluate, named by the content of a sample that would give them, in µg/kg."""
+STANDARD_DAY = dt.date(2031, 3, 7)
+STANDARD_PREPARATIONS = 3
+STANDARD_GAIN = 1.01
+STANDARD_QUENCHING = 0.0006
+"""The display shows a little too much at low and too little at high contents, per µg/kg."""
+STANDARD_SHARE = 0.02
+
 LOST_POINT = 22
 """Position of the reading whose decimal point was lost when it was written down."""
 DRY_COLUMN = 48
@@ -60,6 +72,7 @@ def main() -> None:
     write("recovery.csv", recovery_rows(random, analyst_effects, day_effects))
     write("native.csv", native_rows(random, analyst_effects, day_effects))
     write("runs.csv", run_rows(random, analyst_effects, day_effects))
+    write("standards.csv", standard_rows(random))
 
 
 def recovery_rows(random: np.random.Generator, analysts: Analysts, days: Days) -> list[Row]:
@@ -128,9 +141,28 @@ def run_rows(random: np.random.Generator, analysts: Analysts, days: Days) -> lis
     return rows
 
 
-def read(random: np.random.Generator, true: float) -> str:
+def standard_rows(random: np.random.Generator) -> list[Row]:
+    """Independent preparations of every standard on one day, in random order, by one analyst."""
+    rows: list[Row] = []
+    vials = [(level, number) for level in STANDARDS for number in range(1, STANDARD_PREPARATIONS + 1)]
+    for level, number in (vials[i] for i in random.permutation(len(vials))):
+        content = float(level)
+        true = content * (STANDARD_GAIN - STANDARD_QUENCHING * content)
+        rows.append({
+            "sample": f"S-{len(rows) + 1:02d}",
+            "day": STANDARD_DAY.isoformat(),
+            "analyst": ANALYSTS[0],
+            "nominal": level,
+            "preparation": str(number),
+            "shown": read(random, true, STANDARD_SHARE),
+            "instrument": "F-1",
+        })  # fmt: skip
+    return rows
+
+
+def read(random: np.random.Generator, true: float, share: float = SCATTER_SHARE) -> str:
     """What the display shows for a true signal."""
-    signal = true + random.normal(0, hypot(SCATTER_FLOOR, SCATTER_SHARE * true))
+    signal = true + random.normal(0, hypot(SCATTER_FLOOR, share * true))
     return f"{max(FLOOR, round(signal / RESOLUTION) * RESOLUTION):.1f}"
 
 

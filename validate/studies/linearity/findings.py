@@ -11,10 +11,10 @@ def _kind(name: str, title: str, symbol: str, unit: str, characteristic: str = "
 
 
 FINDINGS = (
-    _kind("largest_deviation", "Largest deviation from linearity in percent of the level", "|d|_max", "%", "linearity",
+    _kind("largest_deviation", "Largest deviation from linearity in percent of the level", "d_max", "%", "linearity",
           smaller_is_better=True),
     _kind("deviation", "Deviation in percent of the level", "d", "%", "linearity", per_level=True),
-    _kind("curvature_deviation", "Largest distance between curve and line in percent of the level", "|D|_max", "%",
+    _kind("curvature_deviation", "Largest distance between curve and line in percent of the level", "D_max", "%",
           "linearity", smaller_is_better=True),
     _kind("working_range_from", "Lower end of the working range", "x_low", "method", "linearity"),
     _kind("working_range_to", "Upper end of the working range", "x_high", "method", "linearity"),

@@ -11,8 +11,8 @@ SOURCE = "arithmetic; limits by t (project's own rule, after the two one-sided t
 CURVE_SOURCE = "least squares; limits by t on the coefficient of x²"
 DEVIATION_FORMULA = "d = 100·((ȳ − a)/b − x)/x; limits d ± t·u"
 SHOWN_FORMULA = "d = 100·(x̄_found − x)/x; limits d ± t·u"
-CURVE_FORMULA = "|D|_max = largest 100·|q(x) − a − b·x|/(|b|·x) over the range; q: quadratic by least squares"
-LARGEST_FORMULA = "|d|_max = the largest of |d| over the levels and of |D|_max"
+CURVE_FORMULA = "D_max = largest 100·|q(x) − a − b·x|/(|b|·x) over the range; q: quadratic by least squares"
+LARGEST_FORMULA = "d_max = the largest of |d| over the levels and of D_max"
 LARGEST_METHOD = "farthest end of the t limits of any level and of the curve"
 
 
@@ -62,7 +62,7 @@ def largest_finding(calibration: Calibration, deviations: tuple[Deviation, ...],
     symbols = [_distance_symbol(f"d{i}", f"|d|({d.level})", d.percent, d.level) for i, d in enumerate(deviations)]
     if isinstance(bend, Bend):
         parts.append(bend.limits)
-        symbols.append(_symbol("bend", "|D|_max", "largest distance between curve and line", abs(bend.percent), "%"))
+        symbols.append(_symbol("bend", "D_max", "largest distance between curve and line", abs(bend.percent), "%"))
     farthest = max(symbols, key=lambda symbol: symbol.value)
     return Finding(
         value=farthest.value,

@@ -104,4 +104,9 @@ def _all_within(calibration: Calibration, deviations: tuple[Deviation, ...], ben
 
 def _on_range(found: WorkingRange) -> Iterator[tuple[str, str, str | None, str]]:
     if found.barred:
-        yield "note", f"The working range passes no level with: {'; '.join(found.barred)}.", None, ""
+        yield (
+            "note",
+            f"The working range passes no level at which another study has: {'; '.join(found.barred)}.",
+            None,
+            "",
+        )

@@ -51,16 +51,31 @@ class WorkingRange:
 def working_range(calibration: Calibration) -> WorkingRange:
     """Every range of at least five measured levels is tried, the widest first."""
     rules, barred = rules_of(calibration.settings), _barred(calibration.job)
-    words = tuple(dict.fromkeys(text for _, text in barred))
+    words = _barred_words(barred)
     if not rules:
         return WorkingRange(None, None, "no bound on the deviation is declared in this protocol", words)
+    straight = _widest(calibration, rules, [])
+    if straight is None:
+        return WorkingRange(None, None, f"no range of at least {FEWEST_LEVELS} levels meets the declared bounds", words)
+    found = _widest(calibration, rules, [x for x, _ in barred]) if barred else straight
+    if found is None:
+        low, high = straight
+        alone = f"the line alone holds from {low:g} to {high:g} {calibration.job.method.unit}"
+        levels = ", ".join(f"{x:g}" for x in sorted({x for x, _ in barred}))
+        return WorkingRange(
+            None, None, f"{alone}, but other studies have criteria not met or not shown at {levels}", words
+        )
+    return WorkingRange(*found, "", words)
+
+
+def _widest(calibration: Calibration, rules: tuple[Rule, ...], barred: list[float]) -> tuple[float, float] | None:
     levels = [level.x for level in calibration.above_zero]
     for low, high in _ranges(levels):
-        if any(low <= x <= high for x, _ in barred):
+        if any(low <= x <= high for x in barred):
             continue
         if _holds(calibration.between(low, high, with_zero=low == levels[0]), rules):
-            return WorkingRange(low, high, "", words)
-    return WorkingRange(None, None, f"no range of at least {FEWEST_LEVELS} levels meets the declared bounds", words)
+            return low, high
+    return None
 
 
 def working_range_findings(calibration: Calibration, found: WorkingRange) -> tuple[Finding, ...]:
@@ -130,9 +145,17 @@ def _rule_holds(rule: Rule, deviations: tuple, bend: Bend) -> bool:  # type: ign
 def _barred(job: StudyInput) -> tuple[tuple[float, str], ...]:
     """Levels at which a criterion of another study is not met or not shown."""
     return tuple(
-        (float(need.finding.level), f"{need.study}, {need.finding.name} at {need.finding.level}: {verdict}")
+        (float(need.finding.level), f"{need.finding.name} of {need.study} {verdict}")
         for need in job.needed
         if need.finding.level is not None
         for verdict in need.verdicts
         if verdict is not Verdict.MET
     )
+
+
+def _barred_words(barred: tuple[tuple[float, str], ...]) -> tuple[str, ...]:
+    """`rsd_intermediate of recovery-in-coffee not shown at 1, 5`."""
+    levels: dict[str, list[str]] = {}
+    for x, text in barred:
+        levels.setdefault(text, []).append(f"{x:g}")
+    return tuple(f"{text} at {', '.join(dict.fromkeys(found))}" for text, found in levels.items())

@@ -52,12 +52,16 @@ def test_range_passes_no_level_at_which_another_study_fails(verdict: Verdict) ->
     loose = own("deviation", between=["-50", "50"], by="estimate")
     result = evaluate(accept=loose, weights="1/x^2", needed=(needed("1", verdict), needed("5", Verdict.MET)))
     assert (value(result, "working_range_from"), value(result, "working_range_to")) == (2, 40)
-    assert f"mean_recovery at 1: {verdict}" in texts(result)
+    assert f"mean_recovery of recovery {verdict} at 1" in texts(result)
 
 
 def test_level_of_another_study_between_two_levels_of_the_line_counts_too() -> None:
     loose = own("deviation", between=["-50", "50"], by="estimate")
-    assert ends(accept=loose, weights="1/x^2", needed=(needed("3", Verdict.NOT_MET),)) == (None, None)
+    result = evaluate(accept=loose, weights="1/x^2", needed=(needed("3", Verdict.NOT_MET),))
+    reason = finding_of(result, "working_range_from").reason
+    assert reason == (
+        "the line alone holds from 1 to 40 µg/kg, but other studies have criteria not met or not shown at 3"
+    )
 
 
 DATES = ["2031-03-01", "2031-03-02", "2031-03-03"]
