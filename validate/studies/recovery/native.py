@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 NO_NUMBER = ("", "NA", "N/A")
 """Marks of a result that was never obtained; any other mark (`<2`, `n.d.`) is a censored result."""
 
+KNOWN_CONTENT = "Where the content is known in another way, give it under `native` with `value` and `u`."
+
 
 @dataclass(frozen=True)
 class Native:
@@ -28,6 +30,8 @@ class Native:
     words: str
     doubt: str = ""
     """What the reader must know of this content."""
+    blocked: tuple[str, ...] = ()
+    """Why no verdict on trueness can rest on this content."""
 
 
 def is_censored(values: pd.DataFrame, marks: pd.DataFrame) -> np.ndarray:
@@ -73,17 +77,21 @@ def unspiked_results(frame: pd.DataFrame, marks: pd.DataFrame) -> Unspiked:
 def _of_rows(unspiked: Unspiked, kept: pd.DataFrame, days: Grouping | None) -> tuple[Native | None, np.ndarray | None]:
     """Paired within days when each day of the level has results on the unspiked sample."""
     results, censored = unspiked.results, unspiked.censored
+    total = len(results) + censored
+    blocked = (f"{censored} of {total} results on the unspiked sample are censored: its content is not known",)
+    blocked = blocked if censored else ()
     if results.empty:
         words = "results on the unspiked sample are all censored" if censored else "no results on the unspiked sample"
-        return Native(0.0, 0.0, None, words, f"Native content taken as 0: {words}."), None
+        return Native(0.0, 0.0, None, words, f"Native content taken as 0: {words}. {KNOWN_CONTENT}", blocked), None
     if not censored and days is not None and days.one == "day" and days.count > 1:
         by_day = results.groupby("day")["found"].mean()
         if set(kept["day"]) <= set(by_day.index):
             return None, kept["day"].map(by_day).to_numpy(float)
     values, n = results["found"].to_numpy(float), len(results)
-    doubt = f"Censored results on the unspiked sample: {censored}. The native content is too high." if censored else ""
+    doubt = f"Censored results on the unspiked sample: {censored}. The native content is too high. {KNOWN_CONTENT}"
+    doubt = doubt if censored else ""
     words = f"mean of {n} results on the unspiked sample" if n > 1 else "the one result on the unspiked sample"
     if n == 1:
-        return Native(float(values[0]), 0.0, None, words, doubt), None
+        return Native(float(values[0]), 0.0, None, words, doubt, blocked), None
     found = summary(values)
-    return Native(found.mean, found.u, found.df, words, doubt), None
+    return Native(found.mean, found.u, found.df, words, doubt, blocked), None

@@ -118,13 +118,14 @@ def _finding(
     job: StudyInput, level: Level, name: str, unit: str, estimate: Estimate, formula: str, expression: str
 ) -> Finding:
     knows_scatter = estimate.u is not None
+    native_blocks = level.native.blocked if level.native else ()
     df = None if isinf(estimate.df) else estimate.df
     return Finding(
         name=name,
         level=level.level,
         value=estimate.value,
         unit=unit,
-        blocked=blocks_of(job, level, level.sd if knows_scatter else None),
+        blocked=(*blocks_of(job, level, level.sd if knows_scatter else None), *native_blocks),
         intervals=intervals_of(job, estimate.limits) if knows_scatter else (),
         n=level.n,
         df=df,

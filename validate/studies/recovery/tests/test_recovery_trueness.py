@@ -171,8 +171,16 @@ def test_recovery_on_spikes_is_marked() -> None:
     ]
 
 
-def test_unspiked_sample_without_a_number_counts_as_nothing_and_is_told() -> None:
-    result = evaluate([*SIX, "<0.5", "n.d."], added=["5"] * 6 + ["0"] * 2, setting={"native": {"from": "rows"}})
-    assert result.finding("mean_recovery", "5").value == pytest.approx(93)  # type: ignore[union-attr]
-    told = [r.text for r in result.remarks]
-    assert "Native content taken as 0: results on the unspiked sample are all censored." in told
+@pytest.mark.parametrize(("unspiked", "recovery"), [(["<0.5", "n.d."], 93), (["<0.5", 0.5], 83)])
+def test_censored_results_on_the_unspiked_sample_forbid_a_verdict_on_trueness(
+    unspiked: list[float | str], recovery: float
+) -> None:
+    """A content below a limit is not zero: the figure is shown and told, precision is not touched."""
+    result = evaluate([*SIX, *unspiked], added=["5"] * 6 + ["0"] * 2, setting={"native": {"from": "rows"}})
+    censored = sum(isinstance(each, str) for each in unspiked)
+    reason = f"{censored} of 2 results on the unspiked sample are censored: its content is not known"
+    for name in ("mean_recovery", "bias", "bias_percent"):
+        assert reason in result.finding(name, "5").blocked  # type: ignore[union-attr]
+    assert result.finding("mean_recovery", "5").value == pytest.approx(recovery)  # type: ignore[union-attr]
+    assert result.finding("rsd_r", "5").blocked == ()  # type: ignore[union-attr]
+    assert any("give it under `native` with `value` and `u`" in r.text for r in result.remarks)
