@@ -9,7 +9,8 @@ from pathlib import Path
 import validate.tables.reading
 
 ROOM = Path(validate.tables.reading.__file__).parent
-CODE = re.compile(r'"((?:cell|table|columns?|units|where|amendment|exclusion|file|label|more|sheet|workbook)-[a-z-]+)"')
+KINDS = "cell|table|columns?|units|where|amendment|exclusion|file|label|more|sheet|workbook|treatment"
+CODE = re.compile(rf'"((?:{KINDS})-[a-z-]+)"')
 
 
 def test_every_problem_is_reported_somewhere_and_every_reported_one_is_described():

@@ -179,6 +179,12 @@ class Treatment(Model):
     on: Date = Field(description="When, as a date.")
     reason: Sentence = Field(description="Why; without a reason nothing is changed or left out.")
 
+    @model_validator(mode="after")
+    def _sheet_is_of_a_workbook(self) -> Self:
+        if self.sheet is not None and not is_workbook(self.data):
+            self.refuse([("sheet", refusal("sheet-of-no-workbook", "no such key is expected", file=self.data))])
+        return self
+
 
 class AmendmentSettings(Treatment):
     """A corrected value. Exactly one row is meant, and `old` is what its cell holds."""

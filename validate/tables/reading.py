@@ -172,7 +172,18 @@ def _read(
     faults += written.check_cells(sheet)
     # A treatment of a row that could not be read would be told as one that matches nothing.
     treatment = Treatment() if records.lost_rows else treat(sheet, reading.name, amendments, exclusions)
+    treatment.problems += _of_another_sheet([*amendments, *exclusions], reading)
     return _finish(reading, sheet, columns, faults, treatment)
+
+
+def _of_another_sheet(
+    treatments: Sequence[tuple[AmendmentSettings | ExclusionSettings, Place]], reading: TableReading
+) -> list[Problem]:
+    return [
+        PROBLEMS.problem("treatment-of-other-sheet", place, sheet=settings.sheet, read=reading.sheet)
+        for settings, place in treatments
+        if settings.sheet not in (None, reading.sheet)
+    ]
 
 
 def _finish(
