@@ -209,14 +209,16 @@ def _told_inside_folder(prepared: Prepared) -> list[Problem]:
 
 
 def _input_files(prepared: Prepared) -> tuple[InputFile, ...]:
-    read_as = {reading.file: reading.read_as for reading in prepared.readings.values()}
+    read_as: dict[str, tuple[str, ...]] = {}
+    for reading in prepared.readings.values():
+        read_as[reading.file] = unique((*read_as.get(reading.file, ()), reading.read_as))
     return tuple(
         InputFile(
             name=name,
             sha256=sha256(content),
             size_bytes=len(content),
             role=_role(prepared, name),
-            read_as=read_as.get(name, ""),
+            read_as=" ".join(read_as.get(name, ())),
         )
         for name, content in prepared.inputs.items()
     )

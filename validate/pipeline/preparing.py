@@ -23,6 +23,7 @@ from validate.vocabulary.quantity import mass_fraction_per_unit
 if TYPE_CHECKING:
     from validate.criteria.resolving import Resolution
     from validate.protocol.model import Protocol
+    from validate.protocol.settings import DataSource
     from validate.tables.table import Column
 
 PROBLEMS = ProblemCatalogue(__file__)
@@ -124,8 +125,9 @@ def _read_study_table(loaded: LoadedProtocol, name: str, kind: Study) -> TableRe
         method_unit=loaded.protocol.method.unit,
         shown_folder=loaded.shown_folder,
         source_place=partial(loaded.place, "studies", name, "data"),
-        amendments=_of_file(loaded, "amendments", settings.data.file),
-        exclusions=_of_file(loaded, "exclusions", settings.data.file),
+        amendments=_of_table(loaded, "amendments", settings.data),
+        exclusions=_of_table(loaded, "exclusions", settings.data),
+        marks=_marks(loaded) if settings.data.is_workbook else None,
     )
 
 
@@ -133,10 +135,21 @@ def _columns(loaded: LoadedProtocol, name: str, kind: Study) -> tuple[Column, ..
     return kind.columns_of(loaded.protocol.studies[name]) if kind.columns_of else kind.columns
 
 
-def _of_file(loaded: LoadedProtocol, key: str, file: str) -> list[tuple[Any, Place]]:
-    """The amendments or exclusions of one data file, each with its place in the protocol."""
-    entries = enumerate(getattr(loaded.protocol, key))
-    return [(entry, loaded.place(key, i)) for i, entry in entries if entry.data == file]
+def _of_table(loaded: LoadedProtocol, key: str, source: DataSource) -> list[tuple[Any, Place]]:
+    """The amendments or exclusions of one data file or sheet, each with its place in the protocol."""
+    return [
+        (entry, loaded.place(key, i))
+        for i, entry in enumerate(getattr(loaded.protocol, key))
+        if entry.data == source.file and (None in (entry.sheet, source.sheet) or entry.sheet == source.sheet)
+    ]
+
+
+def _marks(loaded: LoadedProtocol) -> dict[str, str]:
+    """What an entry workbook must say of the protocol that it was made for."""
+    from validate.provenance.design import design_hash
+
+    protocol = loaded.protocol
+    return {"protocol": protocol.id, "edition": str(protocol.edition), "design hash": design_hash(protocol)}
 
 
 def _check_study(
@@ -161,14 +174,22 @@ def _check_study(
 
 
 def _unread_treatments(loaded: LoadedProtocol) -> list[Problem]:
-    """Amendments and exclusions that name a file no study reads."""
-    read = {settings.data.file for settings in loaded.protocol.studies.values() if settings.data}
-    return [
-        PROBLEMS.problem("treatment-of-unread-file", loaded.place(key, i, "data"), key=key, file=entry.data)
-        for key in ("amendments", "exclusions")
-        for i, entry in enumerate(getattr(loaded.protocol, key))
-        if entry.data not in read
-    ]
+    """Amendments and exclusions that name a file or sheet no study reads, or not which of several sheets."""
+    sheets: dict[str, set[str | None]] = {}
+    for source in (settings.data for settings in loaded.protocol.studies.values() if settings.data):
+        sheets.setdefault(source.file, set()).add(source.sheet)
+    problems = []
+    for key in ("amendments", "exclusions"):
+        for i, entry in enumerate(getattr(loaded.protocol, key)):
+            read = sheets.get(entry.data, set())
+            values = {"key": key, "file": entry.data, "sheet": entry.sheet}
+            if not read:
+                problems.append(PROBLEMS.problem("treatment-of-unread-file", loaded.place(key, i, "data"), **values))
+            elif entry.sheet is None and len(read) > 1:
+                problems.append(PROBLEMS.problem("treatment-of-which-sheet", loaded.place(key, i), **values))
+            elif entry.sheet is not None and None not in read and entry.sheet not in read:
+                problems.append(PROBLEMS.problem("treatment-of-unread-sheet", loaded.place(key, i, "sheet"), **values))
+    return problems
 
 
 def _read_attachments(loaded: LoadedProtocol) -> tuple[dict[str, bytes], list[Problem]]:
