@@ -149,3 +149,16 @@ def test_groups_of_one_result_each_change_nothing(data):
 def test_a_mean_that_is_not_above_zero_has_no_rsd_and_says_so():
     found = summary([-1.0, 0.0, 1.0])
     assert found.rsd_percent is None and "not above zero" in found.reason
+
+
+def test_unequal_groups_use_the_effective_number_of_results():
+    """n0 = (N − Σn_i²/N)/(p − 1): (14 − 52/14)/4 for sizes 2, 2, 2, 2, 6, neither N/p nor the harmonic mean."""
+    sizes = [2, 2, 2, 2, 6]
+    groups = np.repeat(range(5), sizes)
+    values = np.random.default_rng(3).normal(10, 1, 14) + groups
+    found = one_way(values, groups)
+    means = np.array([values[groups == g].mean() for g in range(5)])
+    ms_between = np.dot(sizes, (means - values.mean()) ** 2) / 4
+    ms_within = sum(((values[groups == g] - means[g]) ** 2).sum() for g in range(5)) / 9
+    assert found.n0 == pytest.approx((14 - 52 / 14) / 4, rel=1e-14)
+    assert found.variance_between_raw == pytest.approx((ms_between - ms_within) / ((14 - 52 / 14) / 4), rel=1e-12)
