@@ -5,10 +5,23 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
 from validate.stats._input import LARGEST, Floats, confidence
+from validate.stats._sums import products
+
+BLOCK = 8192
+"""Numbers worked on at a time: they stay in the cache, and no memory is asked for again and again."""
+FAULTS = (
+    "a missing or infinite number",
+    "a number too large to be squared",
+    "a weight that is not above 0",
+    "all x are equal",
+    "the signals do not vary",
+    "the differences are too small or too large for doubles",
+)
+"""Why a row has no line; the first that applies is told."""
 
 
 @dataclass(frozen=True)
@@ -16,8 +29,8 @@ class Lines:
     """The results of `calibration_line.line` as arrays, one entry a row.
 
     `slope_low`, `slope_high`, `intercept_low`, `intercept_high` are limits at `level`.
-    `residuals` has the shape of `y`. `reason` holds None, or why the row has no line; its
-    numbers are then NaN. `df` is the same for all rows.
+    `reason` holds None, or why the row has no line; its numbers are then NaN. `df` is the
+    same for all rows.
     """
 
     slope: Floats
@@ -30,7 +43,6 @@ class Lines:
     intercept_high: Floats
     residual_sd: Floats
     r_squared: Floats
-    residuals: Floats
     df: int
     level: float
     reason: tuple[str | None, ...]
@@ -39,8 +51,8 @@ class Lines:
 def lines(x: ArrayLike, y: ArrayLike, weights: ArrayLike | None = None, *, level: float = 0.95) -> Lines:
     """Fit y = a + b·x to every row of `y`; formulas as for `calibration_line.line`.
 
-    `y`: k × n signals. `x`, `weights`: n values shared by all rows, or k × n. Sums are taken
-    about the weighted means, without the refinement that `line` adds.
+    `y`: k × n signals. `x`, `weights`: n values shared by all rows, or k × n. The
+    coefficients are refined once, as there; the residuals of the first round serve for s.
 
     A row with a missing number, a weight that is not above 0 or equal x gets its `reason`.
     Raises ValueError for shapes that do not fit or fewer than 3 points a row.
@@ -56,34 +68,18 @@ def lines(x: ArrayLike, y: ArrayLike, weights: ArrayLike | None = None, *, level
     n = signals.shape[1]
     if n < 3:
         raise ValueError(f"{n} points a row found, at least 3 needed")
-    columns = signals.T.copy()
-    amounts = _columns(x, signals.shape, "x")
-    w = np.ones((n, 1)) if weights is None else _columns(weights, signals.shape, "weights")
-    reason = _reasons(amounts, columns, w)
-    with np.errstate(all="ignore"):
-        return _fitted(amounts, columns, w, level, reason)
-
-
-def _fitted(x: Floats, y: Floats, w: Floats, level: float, reason: tuple[str | None, ...]) -> Lines:
-    """All arrays have a line in each column: sums down columns run along memory."""
-    n = len(y)
-    df = n - 2
-    w = w * (n / w.sum(axis=0))
-    x_mean, y_mean = (w * x).sum(axis=0) / n, (w * y).sum(axis=0) / n
-    dx, dy = x - x_mean, y - y_mean
-    wdx = w * dx
-    s_xx = (wdx * dx).sum(axis=0)
-    slope = (wdx * dy).sum(axis=0) / s_xx
-    residual = dy - slope * dx
-    squares, about = (w * residual**2).sum(axis=0), (w * dy**2).sum(axis=0)
-    s = np.sqrt(squares / df)
-    intercept, se_slope = y_mean - slope * x_mean, s / np.sqrt(s_xx)
-    se_intercept = s * np.sqrt(1 / n + x_mean**2 / s_xx)
-    r_squared = 1 - squares / about
-    refused = [row for row, text in enumerate(reason) if text is not None]
-    for values in (slope, intercept, se_slope, se_intercept, s, r_squared, residual):
-        values[..., refused] = np.nan
-    t = float(special.stdtrit(df, (1 + level) / 2))
+    amounts = _fitting(x, signals.shape, "x")
+    w = np.ones((1, n)) if weights is None else _fitting(weights, signals.shape, "weights")
+    figures = np.empty((6, len(signals)))
+    reason: list[str | None] = []
+    step = max(1, BLOCK // n)
+    for start in range(0, len(signals), step):
+        part = slice(start, start + step)
+        some = (rows if len(rows) == 1 else rows[part] for rows in (amounts, signals, w))
+        figures[:, part], reasons = _fitted(*(np.ascontiguousarray(rows.T) for rows in some))
+        reason += reasons
+    slope, intercept, se_slope, se_intercept, s, r_squared = figures
+    t = float(special.stdtrit(n - 2, (1 + level) / 2))
     return Lines(
         slope=slope,
         intercept=intercept,
@@ -95,34 +91,62 @@ def _fitted(x: Floats, y: Floats, w: Floats, level: float, reason: tuple[str | N
         intercept_high=intercept + t * se_intercept,
         residual_sd=s,
         r_squared=r_squared,
-        residuals=residual.T,
-        df=df,
+        df=n - 2,
         level=level,
-        reason=reason,
+        reason=tuple(reason),
     )
 
 
-def _columns(values: ArrayLike, shape: tuple[int, int], what: str) -> Floats:
-    """k × n values as n × k, shared ones as n × 1."""
+def _fitted(x: Floats, y: Floats, w: Floats) -> tuple[Floats, tuple[str | None, ...]]:
+    """Figures (six rows) and reasons; a line in each column, so that sums run along memory."""
+    n, faults = len(y), _faults(x, y, w)
+    with np.errstate(all="ignore"):
+        w = w * (n / w.sum(axis=0))
+        x_mean, y_mean = _dot(w, x) / n, _dot(w, y) / n
+        dx, dy = x - x_mean, y - y_mean
+        weighted = w * dx
+        s_xx = _dot(weighted, dx)
+        slope = _dot(weighted, dy) / s_xx
+        intercept = y_mean - slope * x_mean
+        product, rest = products(x, slope)
+        residual = y - product - intercept - rest
+        step = _dot(weighted, residual) / s_xx
+        intercept, slope = intercept + (_dot(w, residual) / n - step * x_mean), slope + step
+        s = np.sqrt(_dot(w * residual, residual) / (n - 2))
+        r_squared = 1 - s * s * (n - 2) / _dot(w * dy, dy)
+        se_slope, se_intercept = s / np.sqrt(s_xx), s * np.sqrt(1 / n + x_mean**2 / s_xx)
+        figures = np.array([slope, intercept, se_slope, se_intercept, s, r_squared])
+    faults[5] = ~np.isfinite(figures).all(axis=0)
+    if not faults.any():
+        return figures, (None,) * y.shape[1]
+    refused = faults.any(axis=0)
+    figures[:, refused] = np.nan
+    first = np.where(refused, faults.argmax(axis=0), -1).tolist()
+    return figures, tuple(None if fault < 0 else FAULTS[fault] for fault in first)
+
+
+def _faults(x: Floats, y: Floats, w: Floats) -> NDArray[np.bool_]:
+    """Which of `FAULTS` each column has."""
+    found = np.empty((len(FAULTS), y.shape[1]), dtype=bool)
+    with np.errstate(invalid="ignore", over="ignore"):
+        ends = [(values.min(axis=0), values.max(axis=0)) for values in (x, y, w)]
+        largest = sum(np.abs(end) for pair in ends for end in pair)
+        found[0] = ~np.isfinite(largest)
+        found[1] = largest > LARGEST
+        found[2] = ~(ends[2][0] > 0)
+        found[3] = ends[0][0] == ends[0][1]
+        found[4] = ends[1][0] == ends[1][1]
+        found[5] = False  # known after the fit
+    return found
+
+
+def _dot(a: Floats, b: Floats) -> Floats:
+    """Σ a·b down the columns."""
+    return np.einsum("ij,ij->j", a, b)
+
+
+def _fitting(values: ArrayLike, shape: tuple[int, ...], what: str) -> Floats:
     array = np.asarray(values, dtype=np.float64)
     if array.shape not in (shape, shape[1:]):
         raise ValueError(f"{what} of shape {array.shape} found, {shape[1:]} or {shape} needed")
-    return np.ascontiguousarray(np.atleast_2d(array).T)
-
-
-def _reasons(x: Floats, y: Floats, w: Floats) -> tuple[str | None, ...]:
-    """Why a line cannot be fitted, or None; only columns with a fault cost time."""
-    with np.errstate(invalid="ignore"):
-        largest = np.abs(y).max(axis=0) + np.abs(x).max(axis=0) + np.abs(w).max(axis=0)
-    faults = (
-        ("a missing or infinite number", ~np.isfinite(largest)),
-        ("a number too large to be squared", largest > LARGEST),
-        ("a weight that is not above 0", ~(w.min(axis=0) > 0)),
-        ("all x are equal", x.min(axis=0) == x.max(axis=0)),
-        ("the signals do not vary", y.min(axis=0) == y.max(axis=0)),
-    )
-    reason: list[str | None] = [None] * y.shape[1]
-    for text, fault in reversed(faults):
-        for column in np.flatnonzero(np.broadcast_to(fault, len(reason))).tolist():
-            reason[column] = text
-    return tuple(reason)
+    return np.atleast_2d(array)
