@@ -52,6 +52,17 @@ def _parser() -> argparse.ArgumentParser:
     dossier.add_argument("--no-pdf", action="store_true", help="write everything but the PDF")
     dossier.set_defaults(run=_dossier)
 
+    new = commands.add_parser("new", help="write a first, commented protocol and its entry workbook")
+    new.add_argument("name", metavar="KIND|PURPOSE", help="a kind of study, or what the work is for")
+    new.add_argument("folder", type=Path, metavar="FOLDER", help="folder for the files; nothing in it is overwritten")
+    new.set_defaults(run=_new)
+
+    plan = commands.add_parser("plan", help="write bench sheet and entry workbook of a protocol")
+    plan.add_argument("protocol", type=Path, metavar="PROTOCOL", help="protocol file, or a folder with protocol.yaml")
+    plan.add_argument("--out", type=Path, required=True, metavar="DIR", help="folder for the plan")
+    plan.add_argument("--no-pdf", action="store_true", help="write everything but the PDF")
+    plan.set_defaults(run=_plan)
+
     schema = commands.add_parser("schema", help="print the JSON Schema of a protocol, for editors")
     schema.set_defaults(run=_schema)
 
@@ -89,6 +100,34 @@ def _dossier(options: argparse.Namespace) -> int:
         return ENVIRONMENT_FAILS
     open_criteria = evaluation.conclusion.not_met + evaluation.conclusion.not_shown
     return CRITERION_OPEN if options.strict and open_criteria else DONE
+
+
+def _new(options: argparse.Namespace) -> int:
+    from validate.pipeline.planning import start
+    from validate.provenance.writing import write_files
+
+    files = start(options.name, options.folder)
+    write_files(options.folder, files)
+    print(f"{options.folder}: {' and '.join(files)} to start from; change the protocol, then plan it")
+    return DONE
+
+
+def _plan(options: argparse.Namespace) -> int:
+    from validate.pipeline import prepare
+    from validate.pipeline.planning import WORKBOOK, plan, refuse_to_lose_results, render_plan
+    from validate.provenance.writing import write_files
+
+    planned = plan(prepare(options.protocol, _progress, with_tables=False), _progress)
+    rendered = render_plan(planned, with_pdf=not options.no_pdf, progress=_progress)
+    refuse_to_lose_results(options.out, rendered.files[WORKBOOK])
+    _progress("writing")
+    write_files(options.out, rendered.files, remove=() if "bench.pdf" in rendered.files else ("bench.pdf",))
+    _tell_problems(planned.problems)
+    print(f"seed of the order: {planned.plan.seed.value}, {planned.plan.seed.origin}")
+    if rendered.missing_pdf:
+        print(rendered.missing_pdf, file=sys.stderr)
+        return ENVIRONMENT_FAILS
+    return DONE
 
 
 def _schema(options: argparse.Namespace) -> int:

@@ -63,10 +63,10 @@ class Prepared:
         return files | dict(self.attachments)
 
 
-def prepare(path: Path, progress: Progress = quiet) -> Prepared:
+def prepare(path: Path, progress: Progress = quiet, *, with_tables: bool = True) -> Prepared:
     """Read and check the protocol at `path` (a file or its folder) and its tables.
 
-    Raises InputRefused, with every problem found, when the protocol itself cannot be
+    Without tables only the protocol is looked at, as before the bench work. Raises InputRefused, with every problem found, when the protocol itself cannot be
     read; problems of tables and bounds are kept in the result.
     """
     progress("reading the protocol")
@@ -84,7 +84,7 @@ def prepare(path: Path, progress: Progress = quiet) -> Prepared:
     problems = [*loaded.problems, *resolution.problems]
     for name, kind in studies.items():
         progress(f"checking {name}")
-        reading = _read_study_table(loaded, name, kind)
+        reading = _read_study_table(loaded, name, kind) if with_tables else None
         if reading is not None:
             problems += reading.problems
             problems += impossible_readings(reading, _columns(loaded, name, kind), method)
@@ -93,7 +93,7 @@ def prepare(path: Path, progress: Progress = quiet) -> Prepared:
         problems += _check_study(loaded, name, kind, method, reading)
     problems += _unread_treatments(loaded)
     problems += missing_needs(loaded, studies)
-    attachments, unreadable = _read_attachments(loaded)
+    attachments, unreadable = _read_attachments(loaded) if with_tables else ({}, [])
     problems += unreadable
     return Prepared(loaded, studies, method, readings, resolution, attachments, unique(problems))
 

@@ -21,3 +21,18 @@ def kinds() -> dict[str, Study]:
 def section_template(kind: str) -> str:
     """The text of the section template of a kind."""
     return (FOLDER / kind / "section.html").read_text(encoding="utf-8")
+
+
+def bench_template(kind: str) -> str:
+    """The text of a kind's part of the bench sheet; empty for a kind without one."""
+    return _text(kind, "bench.html")
+
+
+def starter_text(kind: str) -> str:
+    """One commented entry of `studies` to start from; empty for a kind without one."""
+    return _text(kind, "starter.yaml")
+
+
+def _text(kind: str, name: str) -> str:
+    path = FOLDER / kind / name
+    return path.read_text(encoding="utf-8") if path.is_file() else ""

@@ -48,7 +48,7 @@ def plan(job: PlanInput) -> StudyPlan:
         records=(
             "material: how it was mixed and kept",
             *(f"{factor.called} of every result" for factor in settings.conditions),
-            "reading as shown, with its `<` or `n.d.`; never 0 in the place of either",
+            "reading as shown, with its < or n.d.; never 0 in the place of either",
             "anything unusual at once: a result can be left out later only with a reason",
         ),
         foresights=foresights(job, settings, planned),

@@ -108,7 +108,7 @@ def _records(settings: RecoverySettings) -> Iterator[str]:
         yield "standard: certificate, lot, expiry; pipette used"
         yield "time of spiking and of the start of extraction"
     yield "instrument, lot of kit or column, calibration in force"
-    yield "reading as shown, with its `<` or `n.d.`; never 0 in the place of either"
+    yield "reading as shown, with its < or n.d.; never 0 in the place of either"
     yield "anything unusual at once: a result can be left out later only with a reason"
 
 

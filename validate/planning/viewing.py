@@ -1,0 +1,208 @@
+"""From a plan to the texts of the bench sheet; the only rounding of it is that of the dossier's numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import groupby
+
+from validate.dossier.numbers import EN_DASH, percent_of_one, with_unit
+from validate.planning.chances import Decision
+from validate.planning.making import Plan, PlannedStudy
+from validate.planning.portions import portion_steps, total_needed
+from validate.planning.spiking import SpikeLine
+from validate.planning.view import (
+    BenchPage,
+    BenchRow,
+    DecisionRow,
+    GuideRow,
+    Pair,
+    SheetView,
+    SpikeRow,
+    StudyView,
+)
+from validate.planning.words import of_unit, short
+from validate.protocol.model import Material, Protocol, ReadinessBound
+
+RULES = {"estimate": "by the estimate", "interval": "by the interval"}
+INVENTED = "Data invented for demonstration"
+SHORT_HASH = 16
+
+
+def sheet_view(plan: Plan) -> SheetView:
+    """Everything that the bench sheet prints."""
+    protocol = plan.loaded.protocol
+    portion = protocol.method.portion
+    identification = f"{protocol.id} · edition {protocol.edition} · {protocol.laboratory}"
+    invented = protocol.origin is not None and protocol.origin.data == "invented"
+    return SheetView(
+        title=protocol.title,
+        identification=identification,
+        metadata=(Pair("description", "Bench sheet"), Pair("dcterms.created", protocol.issued.isoformat())),
+        origin_mark=INVENTED if invented else "",
+        facts=tuple(_facts(plan, protocol)),
+        portion=tuple(portion_steps(portion)) if portion is not None else (),
+        materials=tuple(Pair(name, _material(each)) for name, each in protocol.materials.items()),
+        ready=tuple(_ready(protocol)),
+        weighed=portion.weigh.unit if portion is not None else "",
+        unit=protocol.method.unit,
+        notices=tuple(problem.message for problem in plan.problems),
+        studies=tuple(_study(plan, study) for study in plan.studies),
+    )
+
+
+def _facts(plan: Plan, protocol: Protocol) -> Iterator[Pair]:
+    method = protocol.method
+    yield Pair("Protocol", f"{protocol.id}, edition {protocol.edition}, issued {protocol.issued.isoformat()}")
+    yield Pair("Design hash", plan.design_hash[:SHORT_HASH])
+    yield Pair("Laboratory", protocol.laboratory)
+    if protocol.people.planned:
+        yield Pair("Planned by", protocol.people.planned)
+    yield Pair("Method", f"{method.measurand} in {method.matrix}" + (f", {method.basis}" if method.basis else ""))
+    if method.principle:
+        yield Pair("Principle", method.principle)
+    if any(study.spikes for study in plan.studies):
+        ranges = "; ".join(each.words for each in plan.pipettes)
+        yield Pair("Pipettes", ranges + (" (supposed: the protocol names none)" if plan.pipettes_assumed else ""))
+    yield Pair("Order", f"random within day and analyst; seed {plan.seed.value}, {plan.seed.origin}")
+
+
+def _material(material: Material) -> str:
+    parts = [material.kind]
+    if material.value is not None:
+        parts.append(material.value.text + (f" ± {material.U.text}" if material.U is not None else ""))
+    if material.expires is not None:
+        parts.append(f"use until {material.expires.isoformat()}")
+    parts += [text for text in (material.storage, material.preparation) if text]
+    return "; ".join(parts)
+
+
+def _ready(protocol: Protocol) -> Iterator[Pair]:
+    ready, unit = protocol.readiness, protocol.method.unit
+    if ready is None:
+        return
+    if ready.calibration is not None:
+        yield Pair("calibrated at", f"not more than {ready.calibration.not_older_than.text} before the last reading")
+    for label, bound in (("check standard", ready.check_standard), ("reagent blank", ready.reagent_blank)):
+        if bound is not None:
+            yield Pair(label, _bound(bound, unit))
+    for name, life in ready.shelf_life.items():
+        yield Pair(f"{name}, mixed or opened at", f"good for {life.text}")
+
+
+def _bound(bound: ReadinessBound, unit: str) -> str:
+    if bound.between is not None:
+        return with_unit(f"{short(bound.between[0])} to {short(bound.between[1])}", unit)
+    if bound.at_most is not None:
+        return with_unit(f"at most {short(bound.at_most)}", unit)
+    return with_unit(f"at least {short(bound.at_least or 0)}", unit)
+
+
+def _study(plan: Plan, study: PlannedStudy) -> StudyView:
+    own, portion = study.plan, plan.loaded.protocol.method.portion
+    placed = study.placed
+    codes = f"{placed[0].code} to {placed[-1].code}" if placed else ""
+    needs = f"{len(placed)} portions, {total_needed(portion, len(placed))} of sample" if placed and portion else ""
+    return StudyView(
+        name=study.name,
+        title=study.title,
+        question=study.question,
+        has_plan=own is not None,
+        shares=study.shares,
+        codes=codes,
+        needs=needs or (f"{len(placed)} positions" if placed else ""),
+        steps=own.steps if own else (),
+        records=own.records if own else (),
+        cautions=own.cautions if own else (),
+        told=own.told if own else (),
+        spikes=tuple(_spike(line, plan.loaded.protocol.method.unit) for line in study.spikes),
+        decisions=tuple(_decision(each) for each in study.decisions),
+        together=_together(study.decisions),
+        guides=tuple(
+            GuideRow(line.source, line.asked, line.present.removesuffix(" (as planned)"), line.short)
+            for line in study.minimum_designs
+        ),
+        pages=tuple(_pages(study)),
+        sheet=study.sheet.name if study.sheet else "",
+    )
+
+
+def _spike(line: SpikeLine, unit: str) -> SpikeRow:
+    level = with_unit(line.level or short(line.spike.content), unit)
+    made, portions = line.dose, str(line.portions)
+    if made is None:
+        return SpikeRow(level, EN_DASH, EN_DASH, EN_DASH, EN_DASH, portions)
+    return SpikeRow(
+        level=level,
+        add=made.words,
+        of=f"{made.solution.name}, {made.solution.value.text}",
+        amount=_mass(made.amount),
+        pipette="balance" if made.pipette is None else made.pipette.words,
+        portions=portions,
+    )
+
+
+def _mass(nanograms: float) -> str:
+    for unit, size in (("mg", 1e6), ("µg", 1e3)):
+        if nanograms >= size:
+            return of_unit(nanograms / size, unit)
+    return of_unit(nanograms, "ng")
+
+
+def _decision(made: Decision) -> DecisionRow:
+    criterion = made.criterion
+    return DecisionRow(
+        title=criterion.title or criterion.finding,
+        levels=", ".join(made.levels),
+        bound=criterion.wording + (" (claimed)" if criterion.kind == "claim" else ""),
+        judged=RULES[criterion.judge_by.value],
+        chances=tuple(Pair(each.truth, percent_of_one(each.chance)) for each in made.chances),
+        verdictless=made.never,
+        size=_size(made),
+        assumed=made.assumed,
+    )
+
+
+def _size(made: Decision) -> str:
+    if not made.aim:
+        return "not foreseen: how this figure scatters is not known beforehand"
+    wanted = f"for {percent_of_one(made.power)} {made.aim}"
+    if made.sufficient is None:
+        return f"no number of {made.sized} up to 1000 gives enough {wanted}"
+    if made.sufficient <= made.planned:
+        return f"{made.planned} {made.sized} suffice {wanted}"
+    return f"{made.sufficient} {made.sized} instead of {made.planned} {wanted}"
+
+
+def _together(decisions: tuple[Decision, ...]) -> str:
+    comparisons = sum(max(1, len(each.levels)) for each in decisions)
+    if not comparisons:
+        return ""
+    power = decisions[0].power
+    together = percent_of_one(1 - (1 - power) * comparisons)
+    if comparisons == 1:
+        return f"The criterion is to be met with a chance of {together} by a method that is good enough."
+    return (
+        f"All {comparisons} criteria together are to be met with a chance of {together} by a method that is good "
+        f"enough, so each is planned with {percent_of_one(power)}."
+    )
+
+
+def _pages(study: PlannedStudy) -> Iterator[BenchPage]:
+    if study.plan is None:
+        return
+    doses = {(line.level, line.spike): line.dose for line in study.spikes}
+    days = max((each.position.day for each in study.placed), default=0)
+    word = study.plan.day_word
+
+    def block(each) -> tuple[int, int]:  # noqa: ANN001
+        return each.position.day, each.position.analyst or 0
+
+    for (day, analyst), members in groupby(study.placed, key=block):
+        heading = f"{word} {day} of {days}" if days > 1 else "one session"
+        heading += f", analyst {analyst}" if analyst else ""
+        rows = []
+        for each in members:
+            spike = each.position.spike
+            made = doses.get((each.position.level or "", spike)) if spike is not None else None
+            rows.append(BenchRow(each.code, each.position.label, made.words if made else ""))
+        yield BenchPage(f"{study.name}-{day}-{analyst}", heading, tuple(rows))
