@@ -17,9 +17,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from validate.studies.contract import CheckInput, Need, Study, StudyInput
+from validate.studies.contract import CheckInput, Need, PlanInput, Study, StudyInput
 from validate.studies.linearity.findings import FINDINGS
 from validate.studies.linearity.settings import COLUMNS, LinearitySettings, columns_of, declared_levels
+from validate.vocabulary.bench import StudyPlan
 from validate.vocabulary.evaluation import StudyResult
 from validate.vocabulary.problem import Problem
 
@@ -47,6 +48,13 @@ def limits(job: StudyInput, result: StudyResult) -> tuple[str, ...]:
     return limits_of_use(job, result)
 
 
+def plan(job: PlanInput) -> StudyPlan:
+    """What the bench is to do."""
+    from validate.studies.linearity.plan import plan as plan_of
+
+    return plan_of(job)
+
+
 STUDY = Study(
     kind="linearity",
     title="Linearity and working range",
@@ -60,5 +68,6 @@ STUDY = Study(
     levels=declared_levels,
     expected_by=("validation",),
     limits=limits,
+    plan=plan,
     needs=tuple(Need(finding=name, why=WHY) for name in ("mean_recovery", "bias_percent", "rsd_r", "rsd_intermediate")),
 )
