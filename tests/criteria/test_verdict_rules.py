@@ -342,3 +342,21 @@ def test_conditions_may_be_met_by_another_study_when_this_one_has_none(criterion
         "other": StudyResult(findings=(finding(9), finding(12, "rsd_intermediate"))),
     }
     assert judge_all(criteria, results, {})[0].used_exception
+
+
+def test_conditions_of_the_wider_bound_are_those_of_the_same_study(criterion, finding):
+    """What another study shows at that level neither opens nor closes it."""
+    from validate.criteria.judging import judge_all
+
+    wider = WiderBound(low=50, high=130, when_met=("rsd_r",), wording="exceptionally 50 % to 130 %")
+    recovery = criterion("mean_recovery", 70, 120, exception=wider)
+    criteria = (recovery, criterion(high=20), criterion(high=20, study="other"))
+    poor, good = finding(30, met=(25, 40)), finding(8, met=(6, 12))
+    found = finding(60, "mean_recovery", met=(55, 65))
+    for own, others, used in ((good, poor, True), (poor, good, False)):
+        results = {"trial": StudyResult(findings=(found, own)), "other": StudyResult(findings=(others,))}
+        assert judge_all(criteria, results, {})[0].used_exception is used
+
+
+def test_a_bound_of_zero_holds_for_zero(judged, criterion, finding):
+    assert judged(criterion("bias", 0, 0), finding(0.0, "bias")).verdict is MET
