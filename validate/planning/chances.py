@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 
 from validate.stats.design import pass_probability
@@ -167,7 +167,7 @@ def _reached(
     return _chance(goal, low, criterion, outlook) or 0.0
 
 
-def _sufficient(reached, power: float, planned: int) -> int | None:  # noqa: ANN001
+def _sufficient(reached: Callable[[int], float], power: float, planned: int) -> int | None:
     """The smallest size with the wanted chance: doubled from 2 on, then halved in; the chance grows with the size."""
     low, high = 1, max(2, min(planned, LARGEST_SIZE))
     while reached(high) < power:

@@ -70,6 +70,8 @@ class BenchPage:
     heading: str
     """`day 2 of 6`, `day 2 of 6, analyst 1`."""
     rows: tuple[BenchRow, ...]
+    weighed: str
+    """Unit of the portion, for the column where its mass is written; empty when none is weighed."""
 
 
 @dataclass(frozen=True)
@@ -113,8 +115,6 @@ class SheetView:
     materials: tuple[Pair, ...]
     ready: tuple[Pair, ...]
     """What to look at before a session: check, and what it must be."""
-    weighed: str
-    """Unit of the portion, for the column where its mass is written; empty without a portion."""
     unit: str
     notices: tuple[str, ...]
     studies: tuple[StudyView, ...]

@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from itertools import groupby
 
 from validate.dossier.numbers import EN_DASH, percent_of_one, with_unit
-from validate.planning.chances import Decision
+from validate.planning.chances import LARGEST_SIZE, Decision
 from validate.planning.making import Plan, PlannedStudy
+from validate.planning.order import Placed
 from validate.planning.portions import portion_steps, total_needed
 from validate.planning.spiking import SpikeLine
 from validate.planning.view import (
@@ -21,7 +22,7 @@ from validate.planning.view import (
     StudyView,
 )
 from validate.planning.words import of_unit, short
-from validate.protocol.model import Material, Protocol, ReadinessBound
+from validate.protocol.model import Material, Protocol
 
 RULES = {"estimate": "by the estimate", "interval": "by the interval"}
 INVENTED = "Data invented for demonstration"
@@ -43,7 +44,6 @@ def sheet_view(plan: Plan) -> SheetView:
         portion=tuple(portion_steps(portion)) if portion is not None else (),
         materials=tuple(Pair(name, _material(each)) for name, each in protocol.materials.items()),
         ready=tuple(_ready(protocol)),
-        weighed=portion.weigh.unit if portion is not None else "",
         unit=protocol.method.unit,
         notices=tuple(problem.message for problem in plan.problems),
         studies=tuple(_study(plan, study) for study in plan.studies),
@@ -77,31 +77,40 @@ def _material(material: Material) -> str:
 
 
 def _ready(protocol: Protocol) -> Iterator[Pair]:
-    ready, unit = protocol.readiness, protocol.method.unit
-    if ready is None:
+    """Every rule on readiness that asks for something to be written down on the day."""
+    if protocol.readiness is None:
         return
-    if ready.calibration is not None:
-        yield Pair("calibrated at", f"not more than {ready.calibration.not_older_than.text} before the last reading")
-    for label, bound in (("check standard", ready.check_standard), ("reagent blank", ready.reagent_blank)):
-        if bound is not None:
-            yield Pair(label, _bound(bound, unit))
-    for name, life in ready.shelf_life.items():
-        yield Pair(f"{name}, mixed or opened at", f"good for {life.text}")
+    rules = protocol.readiness.model_dump(mode="json", by_alias=True, exclude_none=True)
+    if "calibration" in rules:
+        yield Pair("calibrated at", f"not more than {rules['calibration']['not_older_than']} before the last reading")
+    unit = protocol.method.unit
+    for name, bound in {**rules, **rules.get("limits", {})}.items():
+        if words := _bound_words(bound, unit):
+            yield Pair(name.replace("_", " "), words)
+    for name, life in rules.get("shelf_life", {}).items():
+        lasts = life["lasts"] if isinstance(life, dict) else life
+        yield Pair(f"{name}, mixed or opened at", f"good for {lasts}")
 
 
-def _bound(bound: ReadinessBound, unit: str) -> str:
-    if bound.between is not None:
-        return with_unit(f"{short(bound.between[0])} to {short(bound.between[1])}", unit)
-    if bound.at_most is not None:
-        return with_unit(f"at most {short(bound.at_most)}", unit)
-    return with_unit(f"at least {short(bound.at_least or 0)}", unit)
+def _bound_words(bound: object, unit: str) -> str:
+    """`9 to 11 µg/kg`, `at most 0.2 µg/kg`; empty for a rule that is no bound."""
+    if not isinstance(bound, dict):
+        return ""
+    unit = bound.get("unit", unit)
+    if "between" in bound:
+        return with_unit(" to ".join(map(short, bound["between"])), unit)
+    for key, words in (("at_most", "at most"), ("at_least", "at least")):
+        if key in bound:
+            return with_unit(f"{words} {short(bound[key])}", unit)
+    return ""
 
 
 def _study(plan: Plan, study: PlannedStudy) -> StudyView:
     own, portion = study.plan, plan.loaded.protocol.method.portion
     placed = study.placed
     codes = f"{placed[0].code} to {placed[-1].code}" if placed else ""
-    needs = f"{len(placed)} portions, {total_needed(portion, len(placed))} of sample" if placed and portion else ""
+    portions = sum(each.position.portion for each in placed)
+    needs = f"{portions} portions, {total_needed(portion, portions)} of sample" if portions and portion else ""
     return StudyView(
         name=study.name,
         title=study.title,
@@ -121,7 +130,7 @@ def _study(plan: Plan, study: PlannedStudy) -> StudyView:
             GuideRow(line.source, line.asked, line.present.removesuffix(" (as planned)"), line.short)
             for line in study.minimum_designs
         ),
-        pages=tuple(_pages(study)),
+        pages=tuple(_pages(study, portion.weigh.unit if portion else "")),
         sheet=study.sheet.name if study.sheet else "",
     )
 
@@ -152,7 +161,7 @@ def _decision(made: Decision) -> DecisionRow:
     criterion = made.criterion
     return DecisionRow(
         title=criterion.title or criterion.finding,
-        levels=", ".join(made.levels),
+        levels=("levels " if len(made.levels) > 1 else "level ") + ", ".join(made.levels) if made.levels else "",
         bound=criterion.wording + (" (claimed)" if criterion.kind == "claim" else ""),
         judged=RULES[criterion.judge_by.value],
         chances=tuple(Pair(each.truth, percent_of_one(each.chance)) for each in made.chances),
@@ -164,13 +173,12 @@ def _decision(made: Decision) -> DecisionRow:
 
 def _size(made: Decision) -> str:
     if not made.aim:
-        return "not foreseen: how this figure scatters is not known beforehand"
-    wanted = f"for {percent_of_one(made.power)} {made.aim}"
+        return "How this figure would scatter is not known beforehand."
+    wanted = f"The {percent_of_one(made.power)} wanted {made.aim}"
     if made.sufficient is None:
-        return f"no number of {made.sized} up to 1000 gives enough {wanted}"
-    if made.sufficient <= made.planned:
-        return f"{made.planned} {made.sized} suffice {wanted}"
-    return f"{made.sufficient} {made.sized} instead of {made.planned} {wanted}"
+        return f"{wanted} cannot be had with up to {LARGEST_SIZE} {made.sized}."
+    verdict = "enough" if made.sufficient <= made.planned else "too few"
+    return f"{wanted} takes {made.sufficient} {made.sized}; the {made.planned} planned are {verdict}."
 
 
 def _together(decisions: tuple[Decision, ...]) -> str:
@@ -187,14 +195,16 @@ def _together(decisions: tuple[Decision, ...]) -> str:
     )
 
 
-def _pages(study: PlannedStudy) -> Iterator[BenchPage]:
+def _pages(study: PlannedStudy, weighed: str) -> Iterator[BenchPage]:
     if study.plan is None:
         return
+    if not any(each.position.portion for each in study.placed):
+        weighed = ""
     doses = {(line.level, line.spike): line.dose for line in study.spikes}
     days = max((each.position.day for each in study.placed), default=0)
     word = study.plan.day_word
 
-    def block(each) -> tuple[int, int]:  # noqa: ANN001
+    def block(each: Placed) -> tuple[int, int]:
         return each.position.day, each.position.analyst or 0
 
     for (day, analyst), members in groupby(study.placed, key=block):
@@ -205,4 +215,4 @@ def _pages(study: PlannedStudy) -> Iterator[BenchPage]:
             spike = each.position.spike
             made = doses.get((each.position.level or "", spike)) if spike is not None else None
             rows.append(BenchRow(each.code, each.position.label, made.words if made else ""))
-        yield BenchPage(f"{study.name}-{day}-{analyst}", heading, tuple(rows))
+        yield BenchPage(f"{study.name}-{day}-{analyst}", heading, tuple(rows), weighed)

@@ -40,6 +40,8 @@ class Position:
     level: str | None = None
     """Level as declared in the protocol; a problem of a spike points at it."""
     replicate: int | None = None
+    portion: bool = True
+    """Whether a test portion of the method is weighed for it; False for a standard that is read as it is."""
     spike: Spike | None = None
     cells: Mapping[str, str] = field(default_factory=dict)
     """Role of the entry table → text that the plan already knows."""

@@ -114,7 +114,7 @@ def _records(settings: RecoverySettings) -> Iterator[str]:
 
 def _cautions(settings: RecoverySettings) -> Iterator[str]:
     if settings.contamination in SPIKES:
-        yield "Standard solutions are far more concentrated than samples: gloves, hood, and a separate place for spiking."
+        yield "Standard solutions are far more concentrated than samples: gloves, hood, a separate place for spiking."
 
 
 def _told(settings: RecoverySettings) -> Iterator[str]:
