@@ -194,7 +194,7 @@ def _unread_treatments(loaded: LoadedProtocol) -> list[Problem]:
 
 def _read_attachments(loaded: LoadedProtocol) -> tuple[dict[str, bytes], list[Problem]]:
     """Files that the protocol names and this version keeps without evaluating them."""
-    names = [loaded.protocol.runs] if loaded.protocol.runs else []
+    names = [loaded.protocol.runs.file] if loaded.protocol.runs else []
     contents, problems = {}, []
     for name in names:
         try:

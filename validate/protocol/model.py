@@ -13,13 +13,11 @@ from pydantic import AfterValidator, BeforeValidator, Field, SerializeAsAny, Wit
 from validate.protocol.bench import BenchPlan
 from validate.protocol.fields import (
     Date,
-    Duration,
     Label,
     MassOrVolume,
     Number,
     PositiveNumber,
     QuantityText,
-    RelativePath,
     Sentence,
     UnitText,
     Volume,
@@ -27,13 +25,13 @@ from validate.protocol.fields import (
     one_or_many,
     refusal,
 )
+from validate.protocol.readiness import Readiness, RunLogOrFile
 from validate.protocol.settings import (
     OWN,
     AmendmentSettings,
     Claim,
     ExclusionSettings,
     Model,
-    OneBound,
     StudySettings,
 )
 from validate.vocabulary.quantity import conversion_factor
@@ -196,34 +194,6 @@ class Material(Model):
         return faults
 
 
-class CalibrationAge(Model):
-    """How old a calibration may be."""
-
-    not_older_than: Duration = Field(description="Longest time between calibration and reading.")
-
-
-class ReadinessBound(OneBound):
-    """What a check reading must be, in the unit of the reading."""
-
-    @model_validator(mode="after")
-    def _has_a_bound(self) -> Self:
-        if not self.bounds:
-            self.refuse([("", refusal("check-without-bound", "a bound is expected"))])
-        return self
-
-
-class Readiness(Model):
-    """When a run may be used."""
-
-    calibration: CalibrationAge | None = Field(default=None, description="Age of the calibration.")
-    check_standard: ReadinessBound | None = Field(default=None, description="Reading of the check standard.")
-    reagent_blank: ReadinessBound | None = Field(default=None, description="Reading of the reagent blank.")
-    shelf_life: dict[Label, Duration] = Field(default_factory=dict, description="Reagent: time from opening or mixing.")
-    when_not_ready: Literal["exclude", "mark"] | None = Field(
-        default=None, description="What happens to results of a run that was not ready."
-    )
-
-
 class Protocol(Model):
     """A validation protocol, written before the work."""
 
@@ -245,7 +215,7 @@ class Protocol(Model):
         default_factory=dict, description="Name: standard, certified material, sample."
     )
     readiness: Readiness | None = Field(default=None, description="When a run may be used.")
-    runs: RelativePath | None = Field(default=None, description="Run log: CSV file in the protocol's folder.")
+    runs: RunLogOrFile | None = Field(default=None, description="Run log: CSV file or XLSX workbook.")
     plan: BenchPlan | None = Field(default=None, description="For the bench sheet: seed, pipettes, assumptions.")
     use: Annotated[tuple[Label, ...], BeforeValidator(one_or_many)] = Field(
         default=(), description="Published set of criteria, or a list of them."

@@ -26,11 +26,9 @@ def recorded_only(protocol: Protocol) -> tuple[Recorded, ...]:
         if name in used:
             continue
         recorded.append(Recorded(key=f"materials.{name}", title=f"Material: {name}", text=_material(material)))
-    if protocol.readiness is not None:
+    if protocol.readiness is not None and protocol.runs is None:
         text = _words(protocol.readiness)
         recorded.append(Recorded(key="readiness", title="When a run may be used", text=text))
-    if protocol.runs is not None:
-        recorded.append(Recorded(key="runs", title="Run log", text=protocol.runs))
     return tuple(recorded)
 
 
