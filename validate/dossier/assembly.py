@@ -8,12 +8,11 @@ from typing import Any
 
 from markupsafe import Markup
 
-from validate.dossier import listing, numbers
+from validate.dossier import numbers
 from validate.dossier.context import (
     ChangedFigure,
     Heading,
     InputLine,
-    Listing,
     Page,
     Pair,
     RequirementGroup,
@@ -32,6 +31,7 @@ from validate.dossier.declared import (
     pairs,
     signatures,
 )
+from validate.dossier.listing import listings
 from validate.dossier.words import (
     VERDICT_WORDS,
     Words,
@@ -90,7 +90,10 @@ def assemble(evaluation: Evaluation, inputs: Mapping[str, bytes], words: Words, 
         limits=tuple(Pair(study.title, text) for study in evaluation.studies for text in study.limits),
         omitted_sentence=_omitted_sentence(evaluation),
         listings=tuple(
-            _listing(item, inputs[item.name], evaluation) for item in evaluation.inputs if item.name in inputs
+            listing
+            for item in evaluation.inputs
+            if item.name in inputs
+            for listing in listings(item, inputs[item.name], evaluation)
         ),
         materials=materials(protocol.get("materials", {}), evaluation),
         inputs=tuple(_input_line(item) for item in evaluation.inputs),
@@ -241,24 +244,6 @@ def _omitted_sentence(evaluation: Evaluation) -> str:
         f"The findings describe the measurement of test portions of {matrix} that were brought to the laboratory. "
         "They hold no contribution from taking and dividing the sample, from storage before the work, "
         "or from factors listed as not varied."
-    )
-
-
-def _listing(item: InputFile, content: bytes, evaluation: Evaluation) -> Listing:
-    marks = listing.marks_of(
-        (a.row for a in evaluation.amendments if a.file == item.name),
-        (e.rows for e in evaluation.exclusions if e.file == item.name),
-    )
-    text, left_out = listing.numbered(content, marks)
-    return Listing(
-        anchor=f"file-{anchor_text(item.name)}",
-        name=item.name,
-        role=item.role,
-        read_as=item.read_as,
-        size=f"{numbers.whole(item.size_bytes)} bytes",
-        sha256=item.sha256,
-        text=text,
-        left_out=left_out,
     )
 
 

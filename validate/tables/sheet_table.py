@@ -135,13 +135,23 @@ class SheetTable:
 def chosen_sheet(workbook: Workbook, name: str | None, source_place: Callable[..., Place]) -> SheetEntry:
     """The sheet called `name`, or the only visible one beside the first page of an entry workbook."""
     if name is None:
-        visible = [sheet for sheet in workbook.visible if sheet != marked_sheet(workbook)]
-        if len(visible) == 1:
-            return visible[0]
-        names = listed([sheet.name for sheet in visible or workbook.sheets], most=20)
+        if sheet := only_sheet(workbook):
+            return sheet
+        names = listed([sheet.name for sheet in _tables(workbook) or workbook.sheets], most=20)
         raise InputRefused([PROBLEMS.problem("workbook-sheet-unsaid", source_place("file"), names=names)])
     for sheet in workbook.sheets:
         if sheet.name == name:
             return sheet
     mend = nearest(name, [sheet.name for sheet in workbook.sheets])
     raise InputRefused([PROBLEMS.problem("workbook-sheet-missing", source_place("sheet"), name=name, mend=mend)])
+
+
+def only_sheet(workbook: Workbook) -> SheetEntry | None:
+    """The only visible sheet, the first page of an entry workbook left aside; None where there are several."""
+    tables = _tables(workbook)
+    return tables[0] if len(tables) == 1 else None
+
+
+def _tables(workbook: Workbook) -> list[SheetEntry]:
+    marked = marked_sheet(workbook)
+    return [sheet for sheet in workbook.visible if sheet != marked]
