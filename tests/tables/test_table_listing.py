@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import io
+
+import openpyxl
+
 from validate.tables.listing import listing
 
 
@@ -29,3 +33,33 @@ def test_line_breaks_in_quotes_do_not_shift_the_rows():
 def test_bytes_that_are_no_text_are_still_listed():
     assert listing(b"a,\x81\n", encoding="utf-8").lines == ((1, "a,�"),)
     assert listing("µ;1\n".encode("cp1252")).lines == ((1, "µ;1"),)
+
+
+def workbook(*sheets: str) -> bytes:
+    book = openpyxl.Workbook()
+    book.remove(book.active)
+    for name in sheets:
+        sheet = book.create_sheet(name)
+        for row in (("sample", "found [µg/kg]"), ("A\nB", 4.9), (), ("C", None, "late")):
+            sheet.append(row)
+    stream = io.BytesIO()
+    book.save(stream)
+    return stream.getvalue()
+
+
+def test_sheet_is_listed_as_stored_with_its_own_rows():
+    shown = listing(workbook("Recovery"))
+    assert shown.sheet == "Recovery"
+    assert shown.lines == ((1, "sample\tfound [µg/kg]"), (2, "A⏎B\t4.9"), (4, "C\t\tlate"))
+
+
+def test_sheet_is_chosen_by_name_and_its_absence_is_said():
+    content = workbook("Recovery", "Blanks")
+    assert listing(content, sheet="Blanks").sheet == "Blanks"
+    for sheet in (None, "blanks"):
+        assert listing(content, sheet=sheet).lines == ()
+        assert listing(content, sheet=sheet).sentence.startswith("Not listed")
+
+
+def test_damaged_workbook_is_not_listed_and_says_why():
+    assert listing(workbook("Recovery")[:200]).sentence == "Not listed: Damaged workbook."
