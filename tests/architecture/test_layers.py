@@ -7,13 +7,16 @@ import pytest
 
 PACKAGE = Path(__file__).parents[2] / "validate"
 
-UPSTREAM_OF_PIPELINE = {"vocabulary", "protocol", "tables", "studies", "criteria", "provenance", "dossier"}
+UPSTREAM_OF_PIPELINE = {
+    *("vocabulary", "protocol", "tables", "readiness", "studies", "criteria", "provenance", "dossier"),
+}
 MAY_IMPORT = {
     "vocabulary": {"vocabulary"},
     "stats": {"stats"},
     "checks": {"checks", "criteria", "stats", "studies", "vocabulary"},
     "protocol": {"protocol", "vocabulary", "tables"},
     "tables": {"tables", "protocol", "vocabulary"},
+    "readiness": {"readiness", "protocol", "tables", "vocabulary"},
     "studies": {"studies", "stats", "protocol", "tables", "vocabulary"},
     "criteria": {"criteria", "stats", "studies", "protocol", "vocabulary"},
     "provenance": {"provenance", "vocabulary"},
