@@ -245,7 +245,9 @@ def test_hidden_rows_columns_and_sheets_are_told(read_workbook):
     reading = read_workbook(book)
     assert found(reading) == [4.9, 5, 6]
     assert sorted(codes(reading)) == ["sheet-hidden-column", "sheet-hidden-rows", "workbook-hidden-sheets"]
-    assert '"Old results"' in " ".join(p.message for p in reading.problems)
+    [sheets] = [p for p in reading.problems if p.code == "workbook-hidden-sheets"]
+    assert '"Old results"' in sheets.message
+    assert str(sheets.place) == "protocols/invented/r.xlsx"
 
 
 def test_blank_rows_and_a_later_header_are_told_as_in_a_text_table(read_workbook):
@@ -277,6 +279,14 @@ def test_row_of_two_hundred_columns_is_read_by_name(read_workbook):
     reading = read_workbook(workbook(("A", 5, *range(200), 4.9), header=("sample", "added", *extra, "found")))
     assert str(reading.cell(2, "found")).endswith("!GU2")
     assert found(reading) == [4.9]
+
+
+def test_hidden_sheet_that_is_read_is_told(read_workbook):
+    book = workbook()
+    book.create_sheet("Other")
+    book["Recovery"].sheet_state = "hidden"
+    book.active = 1
+    assert codes(read_workbook(book, sheet="Recovery")) == ["sheet-hidden"]
 
 
 def entry_workbook(**changes) -> openpyxl.Workbook:

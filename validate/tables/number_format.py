@@ -50,6 +50,7 @@ class Section:
     def rounds(self, text: str) -> bool:
         """Whether digits of the number (decimal text) are stored and not shown; to 15 digits, as programs show them."""
         if self.kind in ("general", "date", "time"):
+            # A general number shows as many digits as its column is wide.
             return False
         plain = self.kind == "number" and not self.exponent_step and "e" not in text
         if plain and len(text.partition(".")[2]) <= self.decimals:

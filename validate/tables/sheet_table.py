@@ -46,9 +46,15 @@ class SheetTable:
             place = Place(shown, sheet=self.entry.name)
             self.form = SheetForm()
             self._cells: SheetRecords = sheet_records(sheet_rows(self.workbook, self.entry, self.form))
-            self.problems: tuple[Problem, ...] = mark_problems(self.workbook, shown, marks)
+            self.problems = (*mark_problems(self.workbook, shown, marks), *self._of_the_workbook(Place(shown)))
         except WorkbookRefused as refused:
             raise InputRefused([PROBLEMS.problem(refused.code, place, **refused.values)]) from None
+
+    def _of_the_workbook(self, place: Place) -> list[Problem]:
+        """Told at the file, so that several studies of one workbook tell it once."""
+        hidden = [sheet.name for sheet in self.workbook.sheets if sheet.hidden and sheet != self.entry]
+        problems = [PROBLEMS.problem("workbook-hidden-sheets", place, names=listed(hidden))] if hidden else []
+        return problems + ([PROBLEMS.problem("workbook-links", place)] if self.workbook.has_links else [])
 
     @property
     def sheet_name(self) -> str:
@@ -93,14 +99,7 @@ class SheetTable:
 
     def notices(self, read: Sequence[FileColumn]) -> list[Fault]:
         """What hides from the reader of the sheet, or does not hold where it seems to."""
-        hidden = [sheet.name for sheet in self.workbook.sheets if sheet.hidden and sheet != self.entry]
-        faults = []
-        if self.entry.hidden:
-            faults.append(Fault("sheet-hidden", None))
-        if hidden:
-            faults.append(Fault("workbook-hidden-sheets", None, values={"names": listed(hidden)}))
-        if self.workbook.has_links:
-            faults.append(Fault("workbook-links", None))
+        faults = [Fault("sheet-hidden", None)] if self.entry.hidden else []
         if rows := self._cells.hidden_rows:
             faults.append(Fault("sheet-hidden-rows", rows[0], values={"count": f"{len(rows):,}"}))
         header_row = self.records.header_row
