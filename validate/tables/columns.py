@@ -16,6 +16,7 @@ from validate.tables.cells import (
 )
 from validate.tables.faults import PROBLEMS, Fault
 from validate.tables.table import Column
+from validate.tables.times import read_time_cell
 from validate.vocabulary.place import Place
 from validate.vocabulary.problem import Problem
 from validate.vocabulary.quantity import conversion_factor
@@ -56,8 +57,10 @@ class FileColumn:
             )
         if column.type == "level":
             return read_level_cell(cell, decimal=self.decimal, factor=self.factor, minimum=column.minimum)
-        if column.type == "date":
-            return read_date_cell(cell)
+        if column.type in ("date", "time"):
+            if not cell and column.censored:
+                return Read()
+            return read_date_cell(cell) if column.type == "date" else read_time_cell(cell)
         if not cell and column.required:
             return Read(code="cell-empty")
         return Read(cell)

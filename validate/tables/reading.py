@@ -72,6 +72,18 @@ class TableReading:
         out = {row for i, rows in enumerate(self.excluded) if i != exclusion for row in rows}
         return _without(self.amended, out)
 
+    def leaving_out(self, groups: Sequence[tuple[Exclusion, Sequence[int]]]) -> TableReading:
+        """The reading with further exclusions, each with its file rows, that no entry of the protocol names."""
+        if self.amended is None:
+            raise ValueError("the table has errors; there is nothing to leave out")
+        excluded = (*self.excluded, *(tuple(rows) for _, rows in groups))
+        return replace(
+            self,
+            exclusions=(*self.exclusions, *(exclusion for exclusion, _ in groups)),
+            excluded=excluded,
+            reported=_without(self.amended, {row for rows in excluded for row in rows}),
+        )
+
     @property
     def name(self) -> str:
         """The table's name for findings and treatments: `recovery.csv`, `results.xlsx!Recovery`."""

@@ -19,20 +19,21 @@ class Column:
     `role` is the study's name for it and the column name in the file unless the protocol
     maps another. `number` columns become floats in the method's unit (or as declared in
     `unit`); `label` stays text; `level` becomes canonical decimal text (`5`, `0.5`);
-    `date` becomes ISO text (`2031-03-09`) after it was checked.
+    `date` becomes ISO text (`2031-03-09`) after it was checked; `time` likewise
+    (`2031-03-09T08:22:00`, with `+01:00` where an offset is written, or a date alone).
     """
 
     role: str
     title: str
     """In plain words, for messages, bench sheets and the README of the study."""
-    type: Literal["number", "label", "level", "date"]
+    type: Literal["number", "label", "level", "date", "time"]
     required: bool = True
     unit: str = ""
     """`method` for the method's unit, another unit as text, or empty for labels."""
     minimum: float | None = None
     """Smallest possible value: a mass cannot be negative."""
     censored: bool = False
-    """Whether `<2`, `n.d.` or an empty cell may stand here (kept apart, never zero)."""
+    """Whether `<2`, `n.d.` or an empty cell may stand here (kept apart, never zero); of a time only the last."""
     identifies: bool = False
     """Together such columns name a row; two rows with equal ones are duplicates."""
 
