@@ -138,9 +138,9 @@ class Calibration:
         return rows_of(self.job, self.index)
 
     def between(self, low: float, high: float, *, with_zero: bool) -> Calibration:
-        """The same calibration with the levels from `low` to `high` (and the blank) alone."""
+        """The calibration of the levels from `low` to `high` (and the blank) alone; itself when these are all."""
         kept = tuple(lv for lv in self.levels if low <= lv.x <= high or (with_zero and lv.x == 0))
-        return replace(self, levels=kept)
+        return self if len(kept) == len(self.levels) else replace(self, levels=kept)
 
 
 def calibration_of(job: StudyInput) -> Calibration:

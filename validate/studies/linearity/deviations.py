@@ -9,7 +9,7 @@ from math import inf, isinf, sqrt
 import numpy as np
 
 from validate.stats.descriptive import summary
-from validate.stats.intervals import Limits, Term, satterthwaite_df, t_limits
+from validate.stats.intervals import Limits, Term, satterthwaite_df, t_limits, t_quantile
 from validate.stats.regression import (
     BackCalculated,
     Line,
@@ -131,7 +131,10 @@ def _blocks(calibration: Calibration, points: LevelPoints, scatter: float) -> It
 
 @dataclass(frozen=True)
 class Bend:
-    """The least-squares quadratic y = c0 + c1·x + c2·x² against the line, where they lie farthest apart."""
+    """The least-squares quadratic y = c0 + c1·x + c2·x² against the line, where they lie farthest apart.
+
+    The quadratic is the line plus c2·((x − x̄)² − α − β·(x − x̄)), orthogonal to it.
+    """
 
     calibration: Calibration
     found: QuadraticAgainstLine
@@ -151,10 +154,10 @@ class Bend:
         return self.found.se_curvature * span**2 <= NO_SCATTER * float(np.max(np.abs(self.calibration.y)))
 
     def limits(self, confidence: float) -> Limits:
-        again = quadratic_against_line(
-            self.calibration.x, self.calibration.y, self.calibration.weights, level=confidence
-        )
-        return Limits(again.low, again.high, confidence, "t")
+        """t limits; the standard error is that behind the limits of the found bend."""
+        found = self.found
+        u = (found.high - found.low) / 2 / t_quantile((1 + found.level) / 2, found.df)
+        return t_limits(self.percent, u, found.df, confidence)
 
 
 def bend_of(calibration: Calibration) -> Bend | str:
@@ -164,9 +167,19 @@ def bend_of(calibration: Calibration) -> Bend | str:
         found = quadratic_against_line(x, y, weights)
     except ValueError as error:
         return str(error)
-    straight = line(x, y, weights)
-    rest = line(x, y - found.curvature * x**2, weights)
-    return Bend(calibration, found, rest.intercept, rest.slope, straight.slope, straight.intercept)
+    forced = calibration.settings.through_origin or calibration.fit is None
+    straight = line(x, y, weights) if forced else calibration.fit
+    d, c = np.array(straight.x) - straight.x_mean, found.curvature
+    middle, alpha = straight.x_mean, straight.s_xx / straight.n
+    beta = float(np.sum(np.array(straight.weights) * d**3)) / straight.s_xx
+    return Bend(
+        calibration,
+        found,
+        c0=straight.intercept + c * (middle**2 - alpha + beta * middle),
+        c1=straight.slope - c * (2 * middle + beta),
+        slope=straight.slope,
+        intercept=straight.intercept,
+    )
 
 
 def confidences(job: StudyInput, hidden: int = 0) -> tuple[tuple[str, float], ...]:

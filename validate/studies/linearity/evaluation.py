@@ -24,7 +24,7 @@ def evaluate_study(job: StudyInput) -> StudyResult:
         return evaluate_set_points(job)
     calibration = calibration_of(job)
     deviations, bend = deviations_of(calibration), bend_of(calibration)
-    tests, found = diagnostics_of(calibration, bend), working_range(calibration)
+    tests, found = diagnostics_of(calibration, bend), working_range(calibration, deviations, bend)
     tables = [
         level_table(calibration, deviations, bend),
         curve_table(calibration, bend) if isinstance(bend, Bend) else None,

@@ -6,14 +6,20 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import combinations_with_replacement
 
+import numpy as np
+
 from validate.stats.intervals import Limits
 from validate.studies.contract import ALPHA, StudyInput
 from validate.studies.linearity.calibration import Calibration
-from validate.studies.linearity.deviations import Bend, bend_of, deviations_of
+from validate.studies.linearity.deviations import Bend, Deviation, bend_of, deviations_of
 from validate.studies.linearity.settings import FEWEST_LEVELS, LinearitySettings
 from validate.vocabulary.finding import Finding, Symbol, Working
 from validate.vocabulary.verdict import Verdict
 
+MOST_READINGS = 200_000
+"""Readings that are fitted in the search for a working range."""
+ROUGH = 1e-6
+"""Slack, in percent and relative, of the quick look at estimates; the full comparison follows."""
 SLACK = 1e-9
 """Relative slack of a comparison with a bound, as for verdicts."""
 FORMULA = (
@@ -48,16 +54,22 @@ class WorkingRange:
     barred: tuple[str, ...]
 
 
-def working_range(calibration: Calibration) -> WorkingRange:
-    """Every range of at least five measured levels is tried, the widest first."""
+def working_range(calibration: Calibration, deviations: tuple[Deviation, ...], bend: Bend | str) -> WorkingRange:
+    """Every range of at least five measured levels is tried, the widest first.
+
+    `deviations` and `bend` are those of the whole calibration.
+    """
     rules, barred = rules_of(calibration.settings), _barred(calibration.job)
     words = _barred_words(barred)
     if not rules:
         return WorkingRange(None, None, "no bound on the deviation is declared in this protocol", words)
-    straight = _widest(calibration, rules, [])
+    search = _Search(calibration, rules, deviations, bend)
+    straight = search.widest([])
     if straight is None:
-        return WorkingRange(None, None, f"no range of at least {FEWEST_LEVELS} levels meets the declared bounds", words)
-    found = _widest(calibration, rules, [x for x, _ in barred]) if barred else straight
+        return WorkingRange(None, None, search.why_none, words)
+    found = search.widest([x for x, _ in barred]) if barred else straight
+    if found is None and search.is_stopped:
+        return WorkingRange(None, None, search.why_none, words)
     if found is None:
         low, high = straight
         alone = f"the line alone holds from {low:g} to {high:g} {calibration.job.method.unit}"
@@ -68,14 +80,76 @@ def working_range(calibration: Calibration) -> WorkingRange:
     return WorkingRange(*found, "", words)
 
 
-def _widest(calibration: Calibration, rules: tuple[Rule, ...], barred: list[float]) -> tuple[float, float] | None:
-    levels = [level.x for level in calibration.above_zero]
-    for low, high in _ranges(levels):
-        if any(low <= x <= high for x in barred):
-            continue
-        if _holds(calibration.between(low, high, with_zero=low == levels[0]), rules):
-            return low, high
-    return None
+@dataclass
+class _Search:
+    """Ranges from wide to narrow; a range whose estimates lie outside the bounds is not looked at further."""
+
+    calibration: Calibration
+    rules: tuple[Rule, ...]
+    deviations: tuple[Deviation, ...]
+    bend: Bend | str
+    readings: int = 0
+    """Readings fitted so far: with very many levels and readings the search stops."""
+
+    @property
+    def is_stopped(self) -> bool:
+        return self.readings > MOST_READINGS
+
+    @property
+    def why_none(self) -> str:
+        if self.is_stopped:
+            return "too many levels and readings: the search for a range in which the bounds hold was stopped"
+        return f"no range of at least {FEWEST_LEVELS} levels meets the declared bounds"
+
+    def widest(self, barred: list[float]) -> tuple[float, float] | None:
+        levels = [level.x for level in self.calibration.above_zero]
+        for low, high in _ranges(levels):
+            if any(low <= x <= high for x in barred):
+                continue
+            part = self.calibration.between(low, high, with_zero=low == levels[0])
+            if not _may_hold(part, self.rules):
+                continue
+            self.readings += len(part.x)
+            if self._holds(part):
+                return low, high
+            if self.is_stopped:
+                return None
+        return None
+
+    def _holds(self, part: Calibration) -> bool:
+        whole = part is self.calibration
+        deviations, bend = (self.deviations, self.bend) if whole else (deviations_of(part), bend_of(part))
+        if not deviations or isinstance(bend, str):
+            return False
+        return all(_rule_holds(rule, deviations, bend) for rule in self.rules)
+
+
+def _may_hold(part: Calibration, rules: tuple[Rule, ...]) -> bool:
+    """Whether the estimates of all levels lie inside the bounds, from level means alone: cheap and necessary."""
+    x = np.array([level.x for level in part.measured])
+    y = np.array([float(np.mean(level.y)) for level in part.measured])
+    if part.shows_content:
+        found = y
+    elif part.by_day or part.settings.through_origin:
+        return True
+    else:
+        weights = part.weights_at(x)
+        w = np.array([level.n for level in part.measured]) * (1.0 if weights is None else weights)
+        dx = x - np.average(x, weights=w)
+        slope = np.sum(w * dx * y) / np.sum(w * dx * dx)
+        if slope == 0:
+            return False
+        found = np.average(x, weights=w) + (y - np.average(y, weights=w)) / slope
+    above = x > 0
+    percent = 100 * (found[above] - x[above]) / x[above]
+    names = [level.level for level in part.measured if level.x > 0]
+    return all(
+        rule.low - ROUGH * abs(p) - ROUGH <= p <= rule.high + ROUGH * abs(p) + ROUGH
+        for rule in rules
+        if rule.finding != "curvature_deviation"
+        for name, p in zip(names, percent.tolist(), strict=True)
+        if rule.levels is None or name in rule.levels
+    )
 
 
 def working_range_findings(calibration: Calibration, found: WorkingRange) -> tuple[Finding, ...]:
@@ -126,14 +200,7 @@ def _ranges(levels: list[float]) -> Iterator[tuple[float, float]]:
     return iter(sorted(wide, key=lambda pair: (pair[0] - pair[1], pair[0])))
 
 
-def _holds(part: Calibration, rules: tuple[Rule, ...]) -> bool:
-    deviations, bend = deviations_of(part), bend_of(part)
-    if not deviations or isinstance(bend, str):
-        return False
-    return all(_rule_holds(rule, deviations, bend) for rule in rules)
-
-
-def _rule_holds(rule: Rule, deviations: tuple, bend: Bend) -> bool:  # type: ignore[type-arg]
+def _rule_holds(rule: Rule, deviations: tuple[Deviation, ...], bend: Bend) -> bool:
     at_levels = rule.finding != "curvature_deviation"
     of_curve = rule.finding != "deviation"
     confidence = 1 - 2 * ALPHA
