@@ -73,6 +73,16 @@ def test_three_terms_with_the_law_of_one_give_the_law_of_one(ratio):
     assert found == pytest.approx(one, abs=1e-7)
 
 
+@pytest.mark.parametrize("dfs", [(1, 1, 1), (1, 1, 1, 1), (10, 20, 30), (100_000, 200_000, 300_000)])
+@pytest.mark.parametrize("ratio", [0.3, 0.99, 1.0, 1.01, 1.5, 3.0])
+def test_three_and_more_terms_keep_their_digits_from_few_to_many_degrees_of_freedom(dfs, ratio):
+    """A crossing of 2 × 2 has terms of 1 df, one of 200,000 rows a term of nearly as many."""
+    one = pass_probability(1, kind="scaled_chi", high=ratio, df=sum(dfs))
+    shares = [df / sum(dfs) for df in dfs]
+    found = pass_probability(1, kind="scaled_chi_sum", high=ratio, shares=shares, dfs=dfs)
+    assert found == pytest.approx(one, abs=1e-8)
+
+
 def test_floors_give_the_chance_that_the_truncated_estimate_passes():
     """Seeded simulation of 5 days × 2 with nothing between days; within 4 standard errors."""
     rng, sets = np.random.default_rng(5), 400_000

@@ -13,6 +13,10 @@ from validate.stats._input import Floats
 
 NODES = 160
 NEGLIGIBLE = 1e-15
+PANEL_NODES = 16
+PANELS_AT_ONCE = 2_000
+MOST_PANELS = 20_000
+LOST = 1e-10
 
 
 @lru_cache(maxsize=1)
@@ -92,17 +96,31 @@ def truncated_sum_probability(
 
 
 def _imhof(bound: float, scales: Floats, dfs: Floats) -> float:
-    """P(Σ ≤ bound) by inversion of the characteristic function.
+    """P(Σ ≤ bound) by inversion of the characteristic function, on panels of half a turn of the phase at most.
+
+    Error below 1e-9; below 1e-5 where one term with 1 or 2 degrees of freedom holds nearly all.
 
     Source: J. P. Imhof, Biometrika 48 (1961) 419-426 (from memory).
     """
-    from scipy.integrate import quad
-
     scales = scales / bound
-
-    def integrand(u: float) -> float:
-        angle = float(np.sum(dfs * np.arctan(scales * u)) - u) / 2
-        return math.sin(angle) / (u * math.exp(float(np.sum(dfs * np.log1p((scales * u) ** 2))) / 4))
-
-    area, _ = quad(integrand, 0, np.inf, limit=2000, epsabs=1e-10)
+    rate = max(1.0, float(np.sum(scales * dfs)))
+    width = math.pi / rate
+    end = _where_negligible(scales, dfs, furthest=MOST_PANELS * width)
+    x, weight = np.polynomial.legendre.leggauss(PANEL_NODES)
+    starts = width * np.arange(math.ceil(end / width))
+    area = 0.0
+    for first in range(0, len(starts), PANELS_AT_ONCE):
+        u = (starts[first : first + PANELS_AT_ONCE, None] + width / 2 * (x + 1)).ravel()
+        turned = np.multiply.outer(u, scales)
+        angle = (np.arctan(turned) @ dfs - u) / 2
+        damping = np.exp(-np.log1p(turned**2) @ dfs / 4)
+        area += float(np.sum((np.sin(angle) * damping / u).reshape(-1, PANEL_NODES) @ weight)) * width / 2
     return min(1.0, max(0.0, 0.5 - area / math.pi))
+
+
+def _where_negligible(scales: Floats, dfs: Floats, *, furthest: float) -> float:
+    """Where damping / u, and with it the alternating rest of Imhof's integral, is lost; at most `furthest`."""
+    end = 1.0
+    while end < furthest and math.log(end) + float(np.log1p((scales * end) ** 2) @ dfs) / 4 < -math.log(LOST):
+        end *= 1.5
+    return min(end, furthest)
