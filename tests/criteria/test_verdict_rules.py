@@ -360,3 +360,8 @@ def test_conditions_of_the_wider_bound_are_those_of_the_same_study(criterion, fi
 
 def test_a_bound_of_zero_holds_for_zero(judged, criterion, finding):
     assert judged(criterion("bias", 0, 0), finding(0.0, "bias")).verdict is MET
+
+
+def test_an_estimate_and_an_interval_that_disagree_are_not_firm(judged, criterion, finding):
+    outcome = judged(criterion(high=20), finding(19, met=(21, 40)))
+    assert (outcome.verdict, outcome.evidence) == (MET, Evidence.LIMIT_WITHIN_INTERVAL)

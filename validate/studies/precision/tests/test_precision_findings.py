@@ -98,6 +98,16 @@ def test_totals_say_that_no_component_counts_below_zero(name: str) -> None:
     assert unequal.floors == pytest.approx((1 / (1 - 1 / (5 / (1 / 3 + 1 / 2 + 1 + 1 / 4 + 1 / 2))),))
 
 
+def test_a_horrat_below_its_range_is_a_query_and_no_failure() -> None:
+    name = "horrat_r-over-PRSD_R_horwitz-aoac"
+    wanted = Criterion(
+        kind="criterion", study="precision", finding=name, level=None, low=0.3, high=1.3, unit="",
+        wording="0.3 to 1.3", judge_by="estimate", source="own",
+    )  # fmt: skip
+    outcome = judge(wanted, {"precision": evaluate(grouped(DAYS))}, {"precision": STUDY})
+    assert outcome.verdict == "met" and "a query" in outcome.query
+
+
 def test_rows_are_those_that_hold_a_number() -> None:
     result = evaluate(grouped([(1.0, 1.1), ("<0.5", 1.2), (1.3, 1.0)]))
     assert result.finding("s_r").rows[0].ranges == "2-3, 5-7"
