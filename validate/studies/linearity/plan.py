@@ -36,6 +36,7 @@ def _positions(job: PlanInput, settings: LinearitySettings) -> Iterator[Position
                     label=_label(settings, level, unit),
                     level=level,
                     replicate=replicate,
+                    portion=False,
                     cells=cells if design.days is None else {**cells, "day": str(day)},
                 )
 

@@ -92,3 +92,7 @@ def test_few_levels_and_single_readings_are_told_before_the_work() -> None:
     )
     assert any("gets no verdict" in text for text in plan.told)
     assert any("read once" in text for text in plan.told)
+
+
+def test_standards_take_no_test_portion() -> None:
+    assert not any(position.portion for position in planned().positions)
