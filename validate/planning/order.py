@@ -63,7 +63,7 @@ def shuffled(items: Sequence[Item], key: str) -> list[Item]:
     """A uniform random permutation of `items` that depends on `key` alone (Fisher and Yates).
 
     >>> shuffled("abcdef", "20310303/recovery/1/1")
-    ['e', 'f', 'd', 'b', 'a', 'c']
+    ['c', 'a', 'e', 'b', 'd', 'f']
     """
     mixed, numbers = list(items), _numbers(key)
     for last in range(len(mixed) - 1, 0, -1):

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from validate.planning.order import Placed
 from validate.planning.pipetting import Dose, Pipette, amount_to_add, dilution, dose, microlitres, solutions
-from validate.planning.words import of_unit, short
+from validate.planning.words import in_message, of_unit, short
 from validate.protocol.loading import LoadedProtocol
 from validate.studies.contract import Study
 from validate.vocabulary.bench import Spike
@@ -112,6 +112,7 @@ class Spiking:
             self._refuse(code, place, **values)
 
     def _refuse(self, code: str, place: Place, **values: object) -> None:
-        problem = PROBLEMS.problem(code, place, **values)
+        shown = {name: in_message(value) if isinstance(value, str) else value for name, value in values.items()}
+        problem = PROBLEMS.problem(code, place, **shown)
         if problem not in self.problems:
             self.problems.append(problem)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from validate.dossier.numbers import NO_BREAK_SPACE, SIGNIFICANT, place_of, plain, rounded
+from validate.dossier.numbers import NARROW_SPACE, NO_BREAK_SPACE, SIGNIFICANT, place_of, plain, rounded
 
 
 def short(value: float, digits: int = SIGNIFICANT) -> str:
@@ -15,6 +15,11 @@ def short(value: float, digits: int = SIGNIFICANT) -> str:
         return "0"
     number = rounded(value, place_of(value, digits)).normalize()
     return plain(number.quantize(1) if number == number.to_integral_value() else number)
+
+
+def in_message(text: str) -> str:
+    """`text` with plain spaces: a message shows every other kind as an escape."""
+    return text.replace(NO_BREAK_SPACE, " ").replace(NARROW_SPACE, " ")
 
 
 def of_unit(value: float, unit: str) -> str:
