@@ -144,10 +144,14 @@ def _unit_hint(text: str) -> str:
 def read_quantity(text: Any) -> Quantity:
     """A number followed by a unit."""
     try:
-        return parse_quantity(text)
+        quantity = parse_quantity(text)
     except (ValueError, TypeError) as error:
         expected = "a number followed by a unit is expected"
         raise refusal("not-a-quantity", expected, hint=_quantity_hint(text)) from error
+    if not is_of_possible_size(quantity.value):
+        expected = f"0 or a number from {SMALLEST_NUMBER:g} to {LARGEST_NUMBER:g} is expected"
+        raise refusal("not-a-quantity", expected, hint="write a number that can be an amount")
+    return quantity
 
 
 def _quantity_hint(text: Any) -> str:

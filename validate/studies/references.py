@@ -11,8 +11,9 @@ from validate.studies.contract import ReferenceValue
 def reference_values(materials: Mapping[str, Material], unit: str) -> dict[str, ReferenceValue]:
     """Every material whose value converts to `unit`: value and standard uncertainty U/k.
 
-    U may be given in a unit of the value or in percent of it. A material of another kind
-    of quantity (a standard solution for a method in µg/kg) is left out.
+    U is in a unit of the value or, where the value is not in percent itself, in percent
+    of it. A material of another kind of quantity (a standard solution for a method in
+    µg/kg) is left out.
     """
     found = {}
     for name, material in materials.items():
@@ -28,6 +29,6 @@ def reference_values(materials: Mapping[str, Material], unit: str) -> dict[str, 
 
 
 def _expanded(material: Material, value: float, unit: str) -> float:
-    if material.U.unit == "%":
+    if material.U.unit == "%" and material.value.unit != "%":
         return value * material.U.value / 100
     return material.U.to(unit)
