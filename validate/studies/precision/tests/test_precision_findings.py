@@ -98,6 +98,22 @@ def test_totals_say_that_no_component_counts_below_zero(name: str) -> None:
     assert unequal.floors == pytest.approx((1 / (1 - 1 / (5 / (1 / 3 + 1 / 2 + 1 + 1 / 4 + 1 / 2))),))
 
 
+def test_five_results_in_five_groups_are_the_fewest_for_a_verdict() -> None:
+    """Where the source of a criterion gives no number; s_r asks for results, the totals for days as well."""
+
+    def verdict(name: str, days: list[tuple[float, ...]]) -> str:
+        kind = BY_NAME[name]
+        wanted = Criterion(
+            kind="criterion", study="precision", finding=name, level=None, low=None, high=20, unit="%",
+            wording="at most 20 %", judge_by="estimate", source="a guide", minimum_n=kind.minimum_n,
+            minimum_groups=kind.minimum_groups,
+        )  # fmt: skip
+        return judge(wanted, {"precision": evaluate(grouped(days))}, {"precision": STUDY}).verdict
+
+    assert [verdict("rsd_r", days) for days in (DAYS[:2], [*DAYS[:2], (10.2,)])] == ["not shown", "met"]
+    assert [verdict("rsd_intermediate", DAYS[:p]) for p in (4, 5)] == ["not shown", "met"]
+
+
 def test_a_horrat_below_its_range_is_a_query_and_no_failure() -> None:
     name = "horrat_r-over-PRSD_R_horwitz-aoac"
     wanted = Criterion(
