@@ -12,7 +12,7 @@ import pytest
 
 from validate import evaluate, load
 from validate.dossier.html import render_html
-from validate.studies.discovery import kinds, section_template
+from validate.studies.discovery import bench_template, kinds, section_template, starter_text
 
 ROOT = Path(__file__).parents[2]
 STUDIES = ROOT / "validate" / "studies"
@@ -27,6 +27,12 @@ def test_folder_of_a_study_is_complete(kind):
     assert list((folder / "tests").glob("test_*.py"))
     assert (folder / "example" / "protocol.yaml").is_file()
     assert kinds()[kind].kind == kind
+
+
+@pytest.mark.parametrize("kind", EVERY_KIND)
+def test_kind_with_a_bench_plan_has_its_sheet_and_a_starter(kind):
+    if kinds()[kind].plan is not None:
+        assert bench_template(kind) and starter_text(kind)
 
 
 @pytest.mark.parametrize("kind", EVERY_KIND)

@@ -51,7 +51,7 @@ def test_results_that_suffice_for_a_mean_are_those_of_the_one_sided_t_test(row):
 
 
 def test_six_results_against_a_relative_limit_by_estimate_and_by_interval():
-    """89, 58 and 33 % at 0.75, 1 and 1.25 of the limit by the estimate; 53 and 5 % at half of it and at it by the interval."""
+    """By the estimate 89, 58, 33 % at 0.75, 1, 1.25 of the limit; by the interval 53 % at half of it and 5 % at it."""
     foresight = Foresight(
         finding="rsd_r", level="5", size=6, sized="results",
         at=lambda n: Outlook(sampling=Sampling(kind="scaled_chi", df=n - 1), n=n),
