@@ -83,6 +83,23 @@ def test_workbook_with_results_is_not_overwritten_and_nothing_else_is_written(pr
     assert "may hold results" in capsys.readouterr().err
 
 
+def test_workbook_that_nobody_saved_is_made_anew_after_a_change_of_the_protocol(protocol, tmp_path):
+    out = tmp_path / "out"
+    assert main(["plan", str(protocol), "--out", str(out), "--no-pdf"]) == 0
+    before = (out / "entry.xlsx").read_bytes()
+    text = (protocol / "protocol.yaml").read_text("utf-8")
+    (protocol / "protocol.yaml").write_text(text.replace("seed: 7", "seed: 8"), "utf-8")
+    assert main(["plan", str(protocol), "--out", str(out), "--no-pdf"]) == 0
+    assert (out / "entry.xlsx").read_bytes() != before
+
+
+@pytest.mark.parametrize("content", [b"", b"PK\x03\x04", b"not a workbook"])
+def test_anything_else_under_the_name_of_the_workbook_is_left_alone(protocol, tmp_path, content):
+    (tmp_path / "entry.xlsx").write_bytes(content)
+    assert main(["plan", str(protocol), "--out", str(tmp_path), "--no-pdf"]) == 2
+    assert (tmp_path / "entry.xlsx").read_bytes() == content
+
+
 def test_spike_below_the_smallest_pipette_exits_with_2_and_writes_nothing(protocol, tmp_path, capsys):
     text = (protocol / "protocol.yaml").read_text("utf-8")
     (protocol / "protocol.yaml").write_text(text.replace("levels: [1,", "levels: [0.5,"), "utf-8")

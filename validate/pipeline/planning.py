@@ -65,13 +65,15 @@ def render_plan(planned: Planned, *, with_pdf: bool = True, progress: Progress =
 
 
 def refuse_to_lose_results(folder: Path, workbook: bytes) -> None:
-    """Raise InputRefused when another entry workbook lies in `folder`: results may have been typed into it."""
+    """Raise InputRefused when an entry workbook lies in `folder` into which something may have been typed."""
+    from validate.planning.workbook import is_untouched
+
     place = folder / WORKBOOK
     try:
-        differs = place.exists() and place.read_bytes() != workbook
+        there = place.read_bytes() if place.exists() else workbook
     except OSError:
-        differs = True
-    if differs:
+        there = b""
+    if there != workbook and not is_untouched(there):
         shown = place.as_posix()
         raise InputRefused([PROBLEMS.problem("workbook-in-use", Place(shown), file=shown)])
 

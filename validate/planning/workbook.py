@@ -21,12 +21,17 @@ Layout, on which the reader of workbooks relies:
   in the order of the bench sheet. There are no formulas, macros, links or empty rows between.
 * A number that may be censored (`<2`, `n.d.`) warns about other texts instead of refusing them.
 * Sheets are protected without a password: against slips, not against intent.
+* The comment of the archive is the SHA-256 of its parts. A program that saves the workbook
+  drops it or does not renew it: so a workbook into which nobody has typed can be told.
 """
 
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 import io
+import zipfile
+import zlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -43,6 +48,7 @@ FILE_NAME = "entry.xlsx"
 LONGEST_SHEET_NAME = 31
 LONGEST_LIST = 255
 LONGEST_PROMPT = 255
+LARGEST_BYTES = 100_000_000
 MARKS = "<2, n.d. or NA"
 
 
@@ -98,7 +104,27 @@ def workbook_bytes(
         _write_about(first, about, formats)
         for sheet in sheets:
             _write_sheet(workbook.add_worksheet(sheet.name), sheet, formats, lists)
+    with zipfile.ZipFile(stream, "a") as archive:
+        archive.comment = _digest(archive)
     return stream.getvalue()
+
+
+def is_untouched(content: bytes) -> bool:
+    """Whether a workbook is as it was written here: nobody has saved anything in it."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(content)) as archive:
+            if sum(member.file_size for member in archive.infolist()) > LARGEST_BYTES:
+                return False
+            return bool(archive.comment) and archive.comment == _digest(archive)
+    except (zipfile.BadZipFile, OSError, EOFError, ValueError, zlib.error, RuntimeError, NotImplementedError):
+        return False
+
+
+def _digest(archive: zipfile.ZipFile) -> bytes:
+    digest = hashlib.sha256()
+    for name in archive.namelist():
+        digest.update(name.encode("utf-8") + b"\0" + archive.read(name))
+    return digest.hexdigest().encode("ascii")
 
 
 class _Lists:
