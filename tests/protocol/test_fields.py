@@ -6,7 +6,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from validate.protocol.fields import level_text, read_count, read_date, read_level, read_number, read_relative_path
+from validate.protocol.fields import (
+    level_text,
+    read_count,
+    read_date,
+    read_level,
+    read_number,
+    read_positive_count,
+    read_relative_path,
+)
 
 
 @pytest.mark.parametrize(
@@ -70,6 +78,12 @@ def test_counts_are_whole_numbers():
     for text in ("-1", "1.0", "1e3", "", "1234567", "٣"):
         with pytest.raises(ValueError, match="whole number"):
             read_count(text)
+
+
+def test_what_is_planned_is_one_or_more():
+    assert read_count("0") == 0 and read_positive_count("1") == 1
+    with pytest.raises(ValueError, match="1 or more"):
+        read_positive_count("0")
 
 
 @pytest.mark.parametrize("text", ["a.csv", "data/a b.csv", "größe.csv", "...csv"])

@@ -59,8 +59,8 @@ DESIGN = "design: {levels: [1, 5], replicates: 6}"
         ),
         (
             "design: {levels: [1, 5], replicates: six}",
-            '13:42  "six" for "replicates" under "design" of study "in-coffee" is not a whole number\n'
-            "write a whole number from 0 to 999999",
+            '13:42  "six" for "replicates" under "design" of study "in-coffee" does not fit: a whole number is expected\n'
+            "write it in digits, at most 999999",
         ),
         (
             f"{DESIGN}\n    native: low",

@@ -76,6 +76,13 @@ def read_count(text: Any) -> int:
     return int(text)
 
 
+def read_positive_count(text: Any) -> int:
+    """A whole number from 1 to 999999."""
+    if (count := read_count(text)) == 0:
+        raise refusal("not-a-count", "a whole number of 1 or more is expected")
+    return count
+
+
 def level_text(text: Any) -> str:
     """The canonical decimal text of a level: `5`, `0.5`; `5.0` and `05` become `5`."""
     read_number(text)
@@ -213,6 +220,11 @@ Count = Annotated[
     int,
     BeforeValidator(read_count),
     WithJsonSchema({"type": ["integer", "string"], "minimum": 0, "maximum": 999999, "pattern": r"^\s*[0-9]{1,6}\s*$"}),
+]
+PositiveCount = Annotated[
+    int,
+    BeforeValidator(read_positive_count),
+    WithJsonSchema({"type": ["integer", "string"], "minimum": 1, "maximum": 999999, "pattern": r"^\s*[0-9]{1,6}\s*$"}),
 ]
 LevelText = Annotated[str, BeforeValidator(read_level), WithJsonSchema({**_NUMBER_SCHEMA, "minimum": 0})]
 Range = Annotated[

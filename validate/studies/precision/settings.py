@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import BeforeValidator, Field, PlainSerializer, WithJsonSchema, model_validator
 from pydantic_core import PydanticCustomError
 
-from validate.protocol.fields import Count, Label, LevelText, Sentence, level_text, one_or_many, read_number
+from validate.protocol.fields import Label, LevelText, PositiveCount, Sentence, level_text, one_or_many, read_number
 from validate.protocol.settings import Model, StudySettings
 from validate.studies.precision.kinds import SHOWN_HORRATS, HorratName
 from validate.studies.precision.words import CONDITIONS, FactorName, Scope, scope_of
@@ -41,11 +41,11 @@ class Design(Model):
     levels: tuple[LevelText, ...] = Field(
         default=(), description="Declared levels, in the method's unit; absent when one material was measured."
     )
-    groups: Count | None = Field(default=None, description="Outer groups planned at each level.")
-    inner_groups: Annotated[tuple[Count, ...], BeforeValidator(one_or_many)] = Field(
+    groups: PositiveCount | None = Field(default=None, description="Outer groups planned at each level.")
+    inner_groups: Annotated[tuple[PositiveCount, ...], BeforeValidator(one_or_many)] = Field(
         default=(), description="Groups planned of each inner factor: within one outer group, or crossed with it."
     )
-    replicates: Count | None = Field(default=None, description="Results planned in each innermost group.")
+    replicates: PositiveCount | None = Field(default=None, description="Results planned in each innermost group.")
     recorded: tuple[Factor, ...] = Field(
         default=(), description="Other conditions in the table: told as varied or constant, not part of the model."
     )

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field
 
-from validate.protocol.fields import Count, Label, LevelText, Number, Sentence, YesNo, one_or_many
+from validate.protocol.fields import Label, LevelText, Number, PositiveCount, Sentence, YesNo, one_or_many
 from validate.protocol.settings import Model, StudySettings
 from validate.tables.table import Column
 
@@ -49,9 +49,11 @@ class Design(Model):
     levels: tuple[LevelText, ...] = Field(
         min_length=1, max_length=50, description="Nominal levels in the method's unit: added, certified or assigned."
     )
-    replicates: Count = Field(description="Results per level on each day (per level in all when no days are planned).")
-    days: Count | None = Field(default=None, description="Days on which every level is measured.")
-    analysts: Count | None = Field(default=None, description="Analysts who share the work.")
+    replicates: PositiveCount = Field(
+        description="Results per level on each day (per level in all when no days are planned)."
+    )
+    days: PositiveCount | None = Field(default=None, description="Days on which every level is measured.")
+    analysts: PositiveCount | None = Field(default=None, description="Analysts who share the work.")
 
 
 class Native(Model):
@@ -60,7 +62,7 @@ class Native(Model):
     value: Number | None = Field(default=None, description="Native content in the method's unit.")
     u: Number | None = Field(default=None, description="Standard uncertainty of the native content.")
     s: Number | None = Field(default=None, description="Standard deviation of the results on the unspiked sample.")
-    n: Count | None = Field(default=None, description="Number of results on the unspiked sample.")
+    n: PositiveCount | None = Field(default=None, description="Number of results on the unspiked sample.")
     from_: Literal["rows", "column"] | None = Field(
         default=None,
         alias="from",
