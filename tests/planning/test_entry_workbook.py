@@ -3,13 +3,17 @@
 import datetime as dt
 import io
 import zipfile
+from dataclasses import replace
 
 import openpyxl
 import pytest
 
+from validate.pipeline import prepare
 from validate.planning.entry import entry_workbook
+from validate.planning.making import make_plan
 from validate.planning.workbook import EntrySheet, SheetColumn, sheet_names, workbook_bytes
 from validate.provenance.design import design_hash
+from validate.studies.discovery import kinds
 from validate.tables.table import Column
 from validate.vocabulary.bench import Entry
 
@@ -120,6 +124,15 @@ def test_sheet_names_fit_and_differ():
     assert len(set(names.values())) == 3
     assert max(map(len, names.values())) <= 31
     assert names["about"] == "about~2"
+
+
+def test_study_whose_kind_has_no_plan_gets_its_columns_and_open_rows(planned):
+    plan = planned().plan
+    without = {"recovery": replace(kinds()["recovery"], plan=None)}
+    method = prepare(plan.loaded.path, with_tables=False).method
+    (sheet,) = make_plan(plan.loaded, without, method, ()).sheets
+    assert [each.column.role for each in sheet.columns] == [column.role for column in kinds()["recovery"].columns]
+    assert set(map(len, sheet.rows)) == {0} and len(sheet.rows) == 200
 
 
 def test_two_studies_of_one_table_share_a_sheet(planned):

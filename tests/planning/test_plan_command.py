@@ -116,6 +116,21 @@ def test_folder_that_cannot_be_written_exits_with_3(protocol, tmp_path, capsys):
     assert "cannot write to" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize(
+    ("kind", "design"),
+    [
+        ("recovery", "{levels: [5], replicates: 999999, days: 999999}"),
+        ("precision", "{kind: one-way, outer: {column: day, called: day}, groups: 999999, replicates: 999999}"),
+    ],
+)
+def test_design_of_a_million_days_is_refused_at_once(kind, design, tmp_path, protocol_text, capsys):
+    head = protocol_text.partition("studies:")[0]
+    more = "    contamination: spiked before extraction\n" if kind == "recovery" else ""
+    (tmp_path / "protocol.yaml").write_text(f"{head}studies:\n  s:\n    kind: {kind}\n    design: {design}\n{more}")
+    assert main(["plan", str(tmp_path), "--out", str(tmp_path / "out")]) == 2
+    assert "plans more than 5000 positions" in capsys.readouterr().err
+
+
 @pytest.mark.slow
 def test_five_hundred_samples_are_planned_in_two_seconds(protocol):
     """Order, spikes, chances, HTML and workbook, imports included in what came before; the PDF is set apart."""

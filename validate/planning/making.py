@@ -19,10 +19,11 @@ from validate.provenance.design import design_hash
 from validate.studies.contract import Method, PlanInput, Study
 from validate.studies.references import reference_values
 from validate.tables.table import Column
-from validate.vocabulary.bench import Assumed, Entry, StudyPlan
+from validate.vocabulary.bench import MOST_POSITIONS, Assumed, Entry, StudyPlan
 from validate.vocabulary.evaluation import Criterion, MinimumDesign
-from validate.vocabulary.problem import Problem
+from validate.vocabulary.problem import Problem, ProblemCatalogue
 
+PROBLEMS = ProblemCatalogue(__file__)
 OPEN_ROWS = 200
 """Empty rows in the sheet of a study whose kind has no plan."""
 
@@ -89,6 +90,10 @@ def make_plan(
                     name=name, settings=own, method=method, criteria=of_study, assumed=assumed, materials=materials
                 )
             )
+            if len(plan.positions) > MOST_POSITIONS:
+                place = loaded.place("studies", name, "design")
+                spiking.problems.append(PROBLEMS.problem("plan-too-large", place, study=name, most=MOST_POSITIONS))
+                continue
         owner = owners.setdefault(_table_of(name, own), name)
         shares = owner if owner != name else ""
         positions = plan.positions if plan is not None and not shares else ()

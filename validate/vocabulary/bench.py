@@ -9,11 +9,16 @@ verdict, and makes the bench sheet and the entry workbook from all of it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
+from itertools import islice
 from typing import Literal
 
 from validate.vocabulary.finding import Sampling
+
+
+MOST_POSITIONS = 5000
+"""Positions that the plan of one study may have."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -45,6 +50,11 @@ class Position:
     spike: Spike | None = None
     cells: Mapping[str, str] = field(default_factory=dict)
     """Role of the entry table → text that the plan already knows."""
+
+
+def bounded(positions: Iterable[Position]) -> tuple[Position, ...]:
+    """Positions as they are made, cut at one more than may be: a million replicates are refused, not counted out."""
+    return tuple(islice(positions, MOST_POSITIONS + 1))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -95,7 +105,7 @@ class StudyPlan:
     """What the bench is to do for one study."""
 
     positions: tuple[Position, ...]
-    """In systematic order; `planning` randomises it."""
+    """In systematic order, made with `bounded`; `planning` randomises them and refuses too many."""
     entries: tuple[Entry, ...]
     """Columns of the entry table in their order; columns of the study that are not named are not asked for."""
     code_role: str = ""

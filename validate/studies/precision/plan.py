@@ -10,7 +10,7 @@ from validate.studies.contract import PlanInput
 from validate.studies.precision.outlook import Planned, foresights
 from validate.studies.precision.settings import Factor, PrecisionSettings
 from validate.studies.precision.words import CONDITIONS, counted, plural
-from validate.vocabulary.bench import Entry, Position, StudyPlan
+from validate.vocabulary.bench import Entry, Position, StudyPlan, bounded
 
 USUAL_GROUPS = 5
 USUAL_INNER = 2
@@ -37,7 +37,7 @@ def plan(job: PlanInput) -> StudyPlan:
     planned = _planned(settings)
     has_code = all(factor.column != CODE for factor in settings.conditions)
     return StudyPlan(
-        positions=tuple(_positions(job, settings, planned)),
+        positions=bounded(_positions(job, settings, planned)),
         entries=tuple(_entries(job, settings, has_code=has_code)),
         code_role=CODE if has_code else "",
         steps=(

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from validate.studies.contract import PlanInput
 from validate.studies.recovery.outlook import foresights
 from validate.studies.recovery.settings import SPIKED_EXTRACT, SPIKES, RecoverySettings
-from validate.vocabulary.bench import Entry, Position, Spike, StudyPlan
+from validate.vocabulary.bench import Entry, Position, Spike, StudyPlan, bounded
 
 ASKED_OF_THE_BENCH = ("analyst", "found", "instrument", "lot", "calibration")
 
@@ -16,7 +16,7 @@ def plan(job: PlanInput) -> StudyPlan:
     """Every level, replicate and day as one position; native portions where the protocol takes them from rows."""
     settings: RecoverySettings = job.settings  # type: ignore[assignment]
     return StudyPlan(
-        positions=tuple(_positions(job, settings)),
+        positions=bounded(_positions(job, settings)),
         entries=_entries(job, settings),
         code_role="sample",
         steps=tuple(_steps(settings)),
