@@ -81,9 +81,10 @@ def _with_exception(
         if not _all_met(plain[id(each)] for each in _criteria_on(name, criterion, criteria))
     ]
     reasons = Reasons.of(criterion, _kind(criterion, kinds))
+    in_words = [_in_words(name, criterion, criteria) for name in open_conditions or wider.when_met]
     if open_conditions:
-        return replace(usual, reason=usual.reason + reasons.exception_closed(open_conditions))
-    return replace(widened, reason=widened.reason + reasons.exception_used(), used_exception=True)
+        return replace(usual, reason=usual.reason + reasons.exception_closed(in_words))
+    return replace(widened, reason=widened.reason + reasons.exception_used(in_words), used_exception=True)
 
 
 def _widened(criterion: Criterion) -> Criterion:
@@ -95,6 +96,12 @@ def _criteria_on(name: str, beside: Criterion, criteria: Sequence[Criterion]) ->
     """The criteria (not claims) on a finding at the same level: of the same study if it has any."""
     there = [c for c in criteria if c.kind == "criterion" and c.finding == name and c.level == beside.level]
     return [c for c in there if c.study == beside.study] or there
+
+
+def _in_words(name: str, beside: Criterion, criteria: Sequence[Criterion]) -> str:
+    """The title of a condition, where a criterion on it has one."""
+    title = next((each.title for each in _criteria_on(name, beside, criteria) if each.title), name)
+    return f"{title[:1].lower()}{title[1:]}" if title[1:2].islower() and title.split()[0].istitle() else title
 
 
 def _all_met(judgements: Iterable[Judgement]) -> bool:

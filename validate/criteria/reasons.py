@@ -76,7 +76,7 @@ class Reasons:
             why = f" ({'; '.join(map(_clause, finding.notes))})" if finding.notes else ""
             return f"{found}: not shown, because the study gives no interval that could show it{why}."
         lies = f"{self._range(comparison.met_interval)} {self._lies_not_inside()}"
-        return f"{found}; {lies}, and the data do not place it outside either: not shown."
+        return f"{found}; {lies}, and the data do not prove {self._outside()} either: not shown."
 
     def because(self, why: str) -> str:
         """A verdict `not shown` for a reason that the judge found elsewhere."""
@@ -98,9 +98,10 @@ class Reasons:
             "a query (averaged, copied or rounded results?), not a failure."
         )
 
-    def exception_used(self) -> str:
+    def exception_used(self, conditions: Sequence[str]) -> str:
         wider = self.criterion.exception
-        return f" The wider bound is used ({wider.wording}), because {_and(wider.when_met)} are met at this level."
+        held = f"{_and(conditions)} {'is' if len(conditions) == 1 else 'are'} met at this level"
+        return f" The wider bound is used ({wider.wording}), because {held}."
 
     def exception_closed(self, conditions: Sequence[str]) -> str:
         wider = self.criterion.exception
@@ -121,6 +122,10 @@ class Reasons:
         if self._one_ended:
             return f"is {self._relation(inside=met)}"
         return f"lies {'inside' if met else 'wholly outside'} {self._bound()}"
+
+    def _outside(self) -> str:
+        """`a value above 15 %`, `a value outside 70 % to 120 %`."""
+        return f"a value {self._relation(inside=False)}"
 
     def _lies_not_inside(self) -> str:
         return f"is {self._relation(inside=False)}" if self._one_ended else f"does not lie inside {self._bound()}"

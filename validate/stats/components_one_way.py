@@ -155,7 +155,7 @@ def notes_on(levels: int, what: str, variances: dict[str, float], s_pooled: floa
     for name, variance in variances.items():
         if variance < 0:
             notes.append(
-                f"the {name} variance estimate is negative ({variance:.3g}) and taken as 0; "
+                f"the {name} variance estimate is negative (−{-variance:.3g}) and taken as 0; "
                 f"all results as one group give s = {s_pooled:.3g}"
             )
     return tuple(notes)

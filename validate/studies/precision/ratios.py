@@ -90,7 +90,7 @@ def horrat(context: LevelContext, name: str, relatives: Mapping[str, Finding], f
         Symbol(
             name="predicted",
             printed="PRSD_R",
-            meaning=f"{MODEL_WORDS[model]}, C = {fraction:.4g}",
+            meaning=f"{MODEL_WORDS[model]}, C = {_power_of_ten(fraction)}",
             value=predicted,
             unit="%",
         ),
@@ -100,6 +100,13 @@ def horrat(context: LevelContext, name: str, relatives: Mapping[str, Finding], f
         context, name, rsd, factor, f"{{{rsd.name}}} / ({share}{{predicted}})", symbols,
         formula=formula, source=_HORRAT_SOURCE[kind],
     )  # fmt: skip
+
+
+def _power_of_ten(fraction: float) -> str:
+    """A mass fraction as a person writes it: `3.438 · 10^−9`."""
+    digits, exponent = f"{fraction:.3e}".split("e")
+    power = str(int(exponent)).replace("-", "−")
+    return f"{digits} · 10^{power}"
 
 
 _HORRAT_SOURCE = {
