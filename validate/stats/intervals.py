@@ -42,6 +42,11 @@ def t_quantile(probability: float, df: float) -> float:
     return float(special.stdtrit(df, probability))
 
 
+def t_probability(t: float, df: float) -> float:
+    """Distribution function of Student's t; `df` need not be whole and may be infinite."""
+    return float(special.ndtr(t) if math.isinf(df) else special.stdtr(df, t))
+
+
 def chi2_quantile(probability: float, df: float) -> float:
     """Quantile of chi-square; `df` need not be whole."""
     return float(2 * special.gammaincinv(df / 2, probability))
