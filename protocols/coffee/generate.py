@@ -57,6 +57,11 @@ STANDARD_QUENCHING = 0.0006
 """The display shows a little too much at low and too little at high contents, per µg/kg."""
 STANDARD_SHARE = 0.02
 
+LOW_LEVELS = ("0", "0.3", "0.5", "1")
+"""Blanks and low spikes in µg/kg, on the days of the recovery study."""
+LOW_RECOVERY = 0.86
+LOW_REPLICATES = 4
+
 LOST_POINT = 22
 """Position of the reading whose decimal point was lost when it was written down."""
 DRY_COLUMN = 48
@@ -73,6 +78,7 @@ def main() -> None:
     write("native.csv", native_rows(random, analyst_effects, day_effects))
     write("runs.csv", run_rows(random, analyst_effects, day_effects))
     write("standards.csv", standard_rows(random))
+    write("low.csv", low_rows(random, analyst_effects, day_effects))
 
 
 def recovery_rows(random: np.random.Generator, analysts: Analysts, days: Days) -> list[Row]:
@@ -157,6 +163,26 @@ def standard_rows(random: np.random.Generator) -> list[Row]:
             "shown": read(random, true, STANDARD_SHARE),
             "instrument": "F-1",
         })  # fmt: skip
+    return rows
+
+
+def low_rows(random: np.random.Generator, analysts: Analysts, days: Days) -> list[Row]:
+    """Blanks and low spikes in random order within each day; the analysts take turns by day."""
+    rows: list[Row] = []
+    for number, day in enumerate(RECOVERY_DAYS):
+        analyst = ANALYSTS[number % 2]
+        portions = [level for level in LOW_LEVELS for _ in range(LOW_REPLICATES)]
+        for level in (portions[i] for i in random.permutation(len(portions))):
+            true = float(level) * LOW_RECOVERY * (1 + days[day] + analysts[analyst])
+            rows.append({
+                "sample": f"L-{len(rows) + 1:03d}",
+                "day": day.isoformat(),
+                "analyst": analyst,
+                "spiked": level,
+                "result": read(random, true),
+                "column_lot": LOTS[day.day],
+                "instrument": "F-1",
+            })  # fmt: skip
     return rows
 
 

@@ -10,7 +10,7 @@ import pytest
 COFFEE = Path(__file__).parents[2] / "protocols" / "coffee"
 
 
-@pytest.mark.parametrize("name", ["recovery.csv", "native.csv", "runs.csv", "standards.csv"])
+@pytest.mark.parametrize("name", ["recovery.csv", "native.csv", "runs.csv", "standards.csv", "low.csv"])
 def test_generator_makes_the_tables_that_are_shipped(name: str, tmp_path: Path) -> None:
     generator = runpy.run_path(str(COFFEE / "generate.py"))
     generator["main"].__globals__["FOLDER"] = tmp_path

@@ -42,10 +42,11 @@ def declared_levels(settings: StudySettings) -> tuple[tuple[str, ...], tuple[str
 def _of_study(name: str, parts: Any, place: PlaceOf) -> Iterator[Problem]:
     settings = parts.studies[name]
     path, levels = declared_levels(settings)
-    yield from _of_levels(("studies", name, *path), levels, parts, place)
+    beyond = settings.levels_beyond_scope
+    yield from _of_levels(("studies", name, *path), levels, parts, place, beyond_scope=beyond)
     for finding, bound in settings.accept.items():
         above = ("studies", name, "accept", finding)
-        yield from _of_levels((*above, "levels"), bound.levels or (), parts, place)
+        yield from _of_levels((*above, "levels"), bound.levels or (), parts, place, beyond_scope=beyond)
         yield from _fraction(finding, bound, above, place)
 
 
@@ -55,12 +56,14 @@ def _of_claims(parts: Any, place: PlaceOf) -> Iterator[Problem]:
         yield from _fraction(finding, claim, ("claims", finding), place)
 
 
-def _of_levels(path: tuple[str, ...], levels: tuple[str, ...], parts: Any, place: PlaceOf) -> Iterator[Problem]:
+def _of_levels(
+    path: tuple[str, ...], levels: tuple[str, ...], parts: Any, place: PlaceOf, *, beyond_scope: bool = False
+) -> Iterator[Problem]:
     scope = parts.method.scope if parts.method else None
     for position, level in enumerate(levels):
         if level in levels[:position]:
             yield PROBLEMS.problem("level-repeated", place(*path, position), level=level)
-        elif scope and float(level) != 0 and not scope.from_ <= float(level) <= scope.to:
+        elif scope and not beyond_scope and float(level) != 0 and not scope.from_ <= float(level) <= scope.to:
             yield PROBLEMS.problem(
                 "level-outside-scope",
                 place(*path, position),

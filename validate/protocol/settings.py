@@ -8,7 +8,7 @@ its declared type (see `fields.py`). Declared levels stand under `levels` or `de
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Literal, Self
+from typing import ClassVar, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 from pydantic_core import InitErrorDetails, PydanticCustomError
@@ -206,6 +206,9 @@ class ExclusionSettings(Treatment):
 
 class StudySettings(Model):
     """Keys that every study has."""
+
+    levels_beyond_scope: ClassVar[bool] = False
+    """True for a kind that looks outside the method's scope on purpose: near its lower end, for a detection limit."""
 
     kind: Label = Field(description="The kind of study.")
     title: Sentence | None = Field(default=None, description="Heading of the study in the dossier.")

@@ -85,6 +85,8 @@ class Quantification(Model):
 class DetectionSettings(StudySettings):
     """Study of the smallest content that the method tells from nothing, and of the smallest that it measures."""
 
+    levels_beyond_scope = True
+
     kind: Literal["detection"]
     design: Design = Field(description="Blanks, spiked levels, replicates and days as planned.")
     lod: Limit = Field(description="The claimed detection limit.")

@@ -119,3 +119,7 @@ def test_one_blank_material_and_a_scope_below_the_limit_are_limits_of_use() -> N
     told = STUDY.limits(asked, STUDY.evaluate(asked))
     assert any("blank material" in text for text in told)
     assert "The scope begins at 0.1 µg/kg, below the limit of detection." in told
+
+
+def test_low_spikes_may_lie_below_the_scope() -> None:
+    assert settings().levels_beyond_scope
