@@ -7,14 +7,14 @@ from collections.abc import Iterator
 from validate.studies.contract import PlanInput
 from validate.studies.linearity.outlook import foresights, told
 from validate.studies.linearity.settings import FOUND, SET_POINTS, SIGNAL, LinearitySettings, reading_role
-from validate.vocabulary.bench import Entry, Position, StudyPlan
+from validate.vocabulary.bench import Entry, Position, StudyPlan, bounded
 
 
 def plan(job: PlanInput) -> StudyPlan:
     """Every level, replicate and day as one position."""
     settings: LinearitySettings = job.settings  # type: ignore[assignment]
     return StudyPlan(
-        positions=tuple(_positions(job, settings)),
+        positions=bounded(_positions(job, settings)),
         entries=tuple(_entries(job, settings)),
         code_role="sample",
         steps=tuple(_steps(settings)),
