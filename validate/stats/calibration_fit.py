@@ -64,7 +64,7 @@ def lack_of_fit(x: ArrayLike, y: ArrayLike, weights: ArrayLike | None = None) ->
     weight = np.bincount(codes, w)
     mean = np.bincount(codes, w * residual) / weight
     ss_lack, ss_pure = total(weight * mean**2), total(w * (residual - mean[codes]) ** 2)
-    if all(np.ptp(signal[codes == j]) == 0 for j in range(k)):
+    if ss_pure <= 0 or all(np.ptp(signal[codes == j]) == 0 for j in range(k)):
         return LackOfFit(None, k - 2, n - k, None, ss_lack, 0.0, "the replicates repeat exactly: F is undefined")
     f = ss_lack / (k - 2) / (ss_pure / (n - k))
     return LackOfFit(f, k - 2, n - k, float(special.fdtrc(k - 2, n - k, f)), ss_lack, ss_pure)

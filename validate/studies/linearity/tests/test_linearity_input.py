@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from validate.pipeline import evaluate as evaluate_prepared
@@ -84,7 +84,11 @@ def test_unknown_weights_are_refused_with_the_known_ones(tmp_path: Path) -> None
         prepared(tmp_path, study, "level,signal\n1,1\n2,2\n5,5\n")
 
 
-READING = st.one_of(st.floats(-1e6, 1e6, allow_nan=False), st.sampled_from(["NA", "", "<1", "n.d.", 0.0, 1.0]))
+SIZES = st.floats(1e-30, 1e30)
+"""What a table lets through."""
+READING = st.one_of(
+    st.floats(1e-6, 1e6), SIZES, SIZES.map(lambda size: -size), st.sampled_from(["NA", "", "<1", "n.d.", 0.0, 1.0])
+)
 WAYS: list[dict[str, Any]] = [
     {},
     {"weights": "1/x", "weight_floor": "1"},
@@ -94,6 +98,7 @@ WAYS: list[dict[str, Any]] = [
 ]
 
 
+@settings(max_examples=200, deadline=None)
 @given(
     readings=st.lists(READING, min_size=12, max_size=12),
     way=st.sampled_from(WAYS),
