@@ -67,6 +67,31 @@ def test_no_chance_is_given_beside_not_shown(judged, criterion, finding):
     assert judged(criterion(high=20), finding(12, n=3, sampling=RSD)).worth == ()
 
 
+def test_levels_that_must_all_be_met_pass_together_less_often(judged_all, criterion, finding):
+    """RSD ≤ 20 %, n = 6: 89 % at 0.75 of the bound for one level, 70 % for three."""
+    levels = ("1", "5", "10")
+    outcomes = judged_all(
+        [criterion(high=20, level=level) for level in levels],
+        *(finding(12, level=level, sampling=RSD) for level in levels),
+    )
+    for outcome in outcomes:
+        assert len(outcome.worth) == 4 and outcome.worth[3].value == 15
+        assert outcome.worth[3].chance == pytest.approx(0.70, abs=0.005)
+        assert outcome.worth[3].truth == "0.75 of the bound, all 3 levels together"
+
+
+def test_a_level_without_a_chance_leaves_the_chance_of_all_open(judged_all, criterion, finding):
+    criteria = [criterion(high=20, level=level) for level in ("1", "5")]
+    for other in (finding(12, level="5"), finding(12, level="5", n=3, sampling=RSD)):
+        assert len(judged_all(criteria, finding(12, level="1", sampling=RSD), other)[0].worth) == 3
+
+
+def test_levels_near_different_limits_have_no_chance_in_common(judged_all, criterion, finding):
+    criteria = [criterion("mean_recovery", 70, 120, level=level) for level in ("1", "5")]
+    low, high = (finding(x, "mean_recovery", level=at, sampling=MEAN) for x, at in ((80, "1"), (110, "5")))
+    assert [len(outcome.worth) for outcome in judged_all(criteria, low, high)] == [3, 3]
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("judge_by", list(JudgeBy))
 def test_the_judge_meets_the_bound_as_often_as_foreseen(judged, criterion, finding, judge_by):

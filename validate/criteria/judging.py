@@ -14,7 +14,7 @@ from dataclasses import replace
 from validate.criteria.comparing import compare
 from validate.criteria.confirming import judge_by_evidence
 from validate.criteria.reasons import Reasons
-from validate.criteria.worth import pass_chances
+from validate.criteria.worth import pass_chances, with_all_levels
 from validate.studies.contract import Study
 from validate.vocabulary.evaluation import Criterion, Judgement, StudyResult
 from validate.vocabulary.finding import Finding, FindingKind
@@ -59,7 +59,8 @@ def judge_all(
     all criteria stand for themselves: no error rate is divided for `met`.
     """
     plain = {id(criterion): judge(criterion, results, kinds) for criterion in criteria}
-    return tuple(_with_exception(criterion, criteria, plain, results, kinds) for criterion in criteria)
+    judged = [_with_exception(criterion, criteria, plain, results, kinds) for criterion in criteria]
+    return with_all_levels(criteria, judged)
 
 
 def _with_exception(

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
-from validate.vocabulary.evaluation import Criterion, PassChance
+from validate.vocabulary.evaluation import Criterion, Judgement, PassChance
 from validate.vocabulary.finding import Finding, Sampling
 
 MULTIPLES = (0.75, 1.0, 1.25)
@@ -28,6 +30,31 @@ def pass_chances(criterion: Criterion, finding: Finding, *, lower_is_query: bool
     return tuple(
         PassChance(truth=words, value=truth, chance=chance) for words, truth, chance in foreseen if chance is not None
     )
+
+
+def with_all_levels(criteria: Sequence[Criterion], judgements: Sequence[Judgement]) -> tuple[Judgement, ...]:
+    """Adds, where one bound holds at several levels, the chance that all of them pass: every level must be met.
+
+    For the true value nearest to safety (0.75 of the bound, a quarter of the half-width
+    inside the limit), with levels taken as independent. Left out where a level has no
+    chance of its own, or where the levels lie near different limits of a range.
+    """
+    groups: dict[tuple[object, ...], list[int]] = {}
+    for i, each in enumerate(criteria):
+        groups.setdefault((each.kind, each.study, each.finding, each.source, each.low, each.high), []).append(i)
+    told = list(judgements)
+    for members in groups.values():
+        safest = [judgements[i].worth[0] for i in members if judgements[i].worth]
+        if len(members) < 2 or len(safest) < len(members) or len({each.truth for each in safest}) > 1:
+            continue
+        together = replace(
+            safest[0],
+            truth=f"{safest[0].truth}, all {len(members)} levels together",
+            chance=math.prod(each.chance for each in safest),
+        )
+        for i in members:
+            told[i] = replace(told[i], worth=(*told[i].worth, together))
+    return tuple(told)
 
 
 def _chance(truth: float, sampling: Sampling, low: float | None, high: float | None) -> float | None:
