@@ -199,3 +199,32 @@ def test_unequal_numbers_of_readings_are_tested_by_the_spread_against_the_level(
 def test_unequal_scatter_without_weights_is_warned_about() -> None:
     y = [2 * v + e for v, e in zip(X, [0.001, -0.001] * 5 + [2.0, -2.0], strict=True)]
     assert "Declare weights" in texts(evaluate(X, y))
+
+
+def test_step_of_the_display_enters_the_limits_where_it_hides_the_scatter() -> None:
+    """Uniform over one step of 5: its variance 5²/12 joins that of the mean."""
+    b = fitted(X, Y)[1]
+    coarse, fine = (
+        finding_of(evaluate(signal=signal), "deviation", "40").sampling.se for signal in ({"resolution": "5"}, {})
+    )
+    assert coarse == pytest.approx(math.hypot(fine, 100 * 5 / math.sqrt(12) / b / 40), rel=1e-9)
+
+
+def test_signal_is_read_back_with_the_weight_of_its_own_content() -> None:
+    """s_x = (s/b)·√(1/w₀ + 1/Σw + (x̂ − x̄_w)²/S_xx), weights made to average 1, w₀ = 1/x̂² among them."""
+    w = np.array([1 / v**2 for v in X])
+    scale, x, y = w.mean(), np.array(X, float), np.array(Y)
+    a, b = fitted(X, Y, w.tolist())
+    w = w / scale
+    s = math.sqrt(np.sum(w * (y - a - b * x) ** 2) / 10)
+    content = (30.0 - a) / b
+    middle = np.average(x, weights=w)
+    own = content**2 * scale
+    expected = s / b * math.sqrt(own + 1 / 12 + (content - middle) ** 2 / np.sum(w * (x - middle) ** 2))
+    (row,) = table_of(evaluate(weights="1/x^2", read_back=["30"]), "read").rows
+    assert (row[1], row[2]) == (pytest.approx(content, rel=1e-9), pytest.approx(expected, rel=1e-9))
+
+
+def test_signal_outside_the_calibrated_levels_is_marked() -> None:
+    rows = table_of(evaluate(read_back=["30", "200"]), "read").rows
+    assert [row[5] for row in rows] == ["", "extrapolated"]
