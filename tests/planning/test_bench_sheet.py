@@ -1,8 +1,10 @@
 """The bench sheet: everything that is to be done is on it, once, and hostile text stays text."""
 
+import io
 import re
 from html import unescape
 
+import pikepdf
 import pytest
 
 from validate.pipeline.planning import render_plan
@@ -26,7 +28,7 @@ def test_every_portion_stands_on_the_sheet_once_with_its_spike(planned):
 
 
 def test_each_day_and_analyst_has_a_page_of_its_own(planned):
-    headings = re.findall(r'<section class="day".*?<h2[^>]*>(.*?) <span', page(planned()), flags=re.DOTALL)
+    headings = re.findall(r'<section class="day.*?<h2[^>]*>(.*?) <span', page(planned()), flags=re.DOTALL)
     assert headings == [f"Day {day} of 6, analyst {2 - day % 2}" for day in range(1, 7)]
 
 
@@ -35,7 +37,7 @@ def test_seed_hash_and_what_the_design_can_decide_are_printed(planned):
     text = text_of(page(made))
     assert "seed 7, as the protocol says" in text
     assert made.plan.design_hash[:16] in text
-    assert "All 9 criteria together are to be met with a chance of 80 %" in text
+    assert "The 9 criteria together are to be met with a chance of 80 %" in text
     assert re.search(r"The 98 % wanted at half the bound takes \d+ days; the 6 planned are", text)
 
 
@@ -75,3 +77,19 @@ def test_nothing_is_fetched(planned):
 @pytest.mark.parametrize("kind", sorted(kind for kind, study in kinds().items() if study.plan is not None))
 def test_kind_with_a_plan_has_its_part_of_the_sheet(kind):
     assert "parts." in bench_template(kind)
+
+
+@pytest.mark.slow
+def test_a_day_of_twenty_portions_stays_on_one_page(planned):
+    """As many pages as with two portions a day; five blanks on readiness above the order."""
+    ready = (
+        "readiness: {calibration: {not_older_than: 12 h}, check_standard: {between: [9, 11]}, "
+        "reagent_blank: {at_most: 1}, shelf_life: {developer: 5 h, solvent: 10 d}}\n"
+    )
+
+    def pages(replicates: int) -> int:
+        few = ("levels: [1, 5, 40], replicates: 2", f"levels: [1, 5], replicates: {replicates}")
+        content = render_plan(planned(few, ("studies:\n", ready + "studies:\n"))).files["bench.pdf"]
+        return len(pikepdf.open(io.BytesIO(content)).pages)
+
+    assert pages(10) == pages(1)

@@ -72,6 +72,8 @@ class BenchPage:
     rows: tuple[BenchRow, ...]
     weighed: str
     """Unit of the portion, for the column where its mass is written; empty when none is weighed."""
+    dense: bool
+    """Whether lower rows keep the day on one page."""
 
 
 @dataclass(frozen=True)

@@ -27,6 +27,8 @@ from validate.protocol.model import Material, Protocol
 RULES = {"estimate": "by the estimate", "interval": "by the interval"}
 INVENTED = "Data invented for demonstration"
 SHORT_HASH = 16
+ROOMY_ROWS, MOST_ROWS = 16, 20
+"""Rows of a page in full height, and in the height that still keeps a day on one page."""
 
 
 def sheet_view(plan: Plan) -> SheetView:
@@ -119,10 +121,10 @@ def _study(plan: Plan, study: PlannedStudy) -> StudyView:
         shares=study.shares,
         codes=codes,
         needs=needs or (f"{len(placed)} positions" if placed else ""),
-        steps=own.steps if own else (),
-        records=own.records if own else (),
-        cautions=own.cautions if own else (),
-        told=own.told if own else (),
+        steps=_without_marks(own.steps) if own else (),
+        records=_without_marks(own.records) if own else (),
+        cautions=_without_marks(own.cautions) if own else (),
+        told=_without_marks(own.told) if own else (),
         spikes=tuple(_spike(line, plan.loaded.protocol.method.unit) for line in study.spikes),
         decisions=tuple(_decision(each) for each in study.decisions),
         together=_together(study.decisions),
@@ -133,6 +135,11 @@ def _study(plan: Plan, study: PlannedStudy) -> StudyView:
         pages=tuple(_pages(study, portion.weigh.unit if portion else "")),
         sheet=study.sheet.name if study.sheet else "",
     )
+
+
+def _without_marks(texts: tuple[str, ...]) -> tuple[str, ...]:
+    """Code marks mean nothing on paper."""
+    return tuple(text.replace("`", "") for text in texts)
 
 
 def _spike(line: SpikeLine, unit: str) -> SpikeRow:
@@ -190,7 +197,7 @@ def _together(decisions: tuple[Decision, ...]) -> str:
     if comparisons == 1:
         return f"The criterion is to be met with a chance of {together} by a method that is good enough."
     return (
-        f"All {comparisons} criteria together are to be met with a chance of {together} by a method that is good "
+        f"The {comparisons} criteria together are to be met with a chance of {together} by a method that is good "
         f"enough, so each is planned with {percent_of_one(power)}."
     )
 
@@ -215,4 +222,5 @@ def _pages(study: PlannedStudy, weighed: str) -> Iterator[BenchPage]:
             spike = each.position.spike
             made = doses.get((each.position.level or "", spike)) if spike is not None else None
             rows.append(BenchRow(each.code, each.position.label, made.words if made else ""))
-        yield BenchPage(f"{study.name}-{day}-{analyst}", heading, tuple(rows), weighed)
+        dense = ROOMY_ROWS < len(rows) <= MOST_ROWS
+        yield BenchPage(f"{study.name}-{day}-{analyst}", heading, tuple(rows), weighed, dense)
