@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from validate.pipeline.preparing import Prepared, Progress, quiet, unique
+from validate.pipeline.preparing import Prepared, Progress, files_of, quiet, unique
 from validate.provenance.canonical import sha256
 from validate.provenance.environment import DISTRIBUTION, package_version
 from validate.studies.contract import NeededFinding, StudyInput
@@ -61,7 +61,9 @@ def evaluate(prepared: Prepared, progress: Progress = quiet) -> Evaluation:
         protocol=protocol.model_dump(mode="json", by_alias=True, exclude_none=True),
         inputs=_input_files(prepared),
         conclusion=conclude(requirements, missing, designs, unit=protocol.method.unit),
-        studies=tuple(_study_evaluation(prepared, name, recorded, reported) for name in protocol.studies),
+        studies=tuple(
+            _study_evaluation(prepared, name, recorded, reported, requirements) for name in protocol.studies
+        ),
         requirements=requirements,
         gaps=missing,
         minimum_designs=designs,
@@ -121,6 +123,7 @@ def _study_input(prepared: Prepared, name: str, table: Table | None, results: Re
         comparisons=comparisons(prepared.resolution.criteria, name),
         materials=reference_values(prepared.protocol.materials, prepared.method.unit),
         needed=_needed(prepared, name, results),
+        files=files_of(prepared.studies[name], prepared.protocol.studies[name], prepared.attachments),
     )
 
 
@@ -148,12 +151,17 @@ def _needed(prepared: Prepared, name: str, results: Results) -> tuple[NeededFind
     )
 
 
-def _study_evaluation(prepared: Prepared, name: str, recorded: Results, reported: Results) -> StudyEvaluation:
+def _study_evaluation(
+    prepared: Prepared, name: str, recorded: Results, reported: Results, requirements: Sequence[Requirement]
+) -> StudyEvaluation:
     kind, settings = prepared.studies[name], prepared.protocol.studies[name]
     limits: tuple[str, ...] = ()
     if kind.limits and reported[name].findings:
         job = _study_input(prepared, name, _reported_tables(prepared).get(name), reported)
         limits = kind.limits(job, reported[name])
+    conclusion = None
+    if kind.conclude and reported[name].findings:
+        conclusion = kind.conclude(reported[name], tuple(r for r in requirements if r.criterion.study == name))
     return StudyEvaluation(
         name=name,
         kind=kind.kind,
@@ -164,6 +172,7 @@ def _study_evaluation(prepared: Prepared, name: str, recorded: Results, reported
         as_reported=reported[name],
         as_recorded=recorded[name],
         limits=limits,
+        conclusion=conclusion,
     )
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from validate.pipeline.ordering import evaluation_order, missing_needs
 from validate.pipeline.plausible import impossible_readings
+from validate.pipeline.readying import ready
 from validate.protocol.loading import LoadedProtocol, load_protocol
 from validate.studies.contract import CheckInput, Method, Study
 from validate.studies.discovery import kinds as study_kinds
@@ -23,7 +24,7 @@ from validate.vocabulary.quantity import mass_fraction_per_unit
 if TYPE_CHECKING:
     from validate.criteria.resolving import Resolution
     from validate.protocol.model import Protocol
-    from validate.protocol.settings import DataSource
+    from validate.protocol.settings import DataSource, StudySettings
     from validate.tables.table import Column
 
 PROBLEMS = ProblemCatalogue(__file__)
@@ -47,6 +48,8 @@ class Prepared:
     resolution: Resolution
     attachments: Mapping[str, bytes]
     problems: tuple[Problem, ...]
+    run_log: TableReading | None = None
+    readiness: ReadinessResult | None = None
 
     @property
     def protocol(self) -> Protocol:
@@ -56,10 +59,15 @@ class Prepared:
         return self.loaded.protocol
 
     @property
+    def tables(self) -> tuple[TableReading, ...]:
+        """The tables of the studies, and the run log."""
+        return (*self.readings.values(), *([self.run_log] if self.run_log else ()))
+
+    @property
     def inputs(self) -> dict[str, bytes]:
         """Every file that was read: name in the protocol's folder → bytes."""
         files = {self.loaded.path.name: self.loaded.content}
-        files |= {reading.file: reading.content for reading in self.readings.values()}
+        files |= {reading.file: reading.content for reading in self.tables}
         return files | dict(self.attachments)
 
 
@@ -80,8 +88,9 @@ def prepare(path: Path, progress: Progress = quiet, *, with_tables: bool = True)
     method = _method(protocol)
     studies = evaluation_order({name: declared[settings.kind] for name, settings in protocol.studies.items()})
     resolution = resolve(loaded, studies, method)
-    readings = {}
+    read = {}
     problems = [*loaded.problems, *resolution.problems]
+    attachments, unreadable = _read_attachments(loaded, studies) if with_tables else ({}, [])
     for name, kind in studies.items():
         progress(f"checking {name}")
         reading = _read_study_table(loaded, name, kind) if with_tables else None
@@ -90,10 +99,9 @@ def prepare(path: Path, progress: Progress = quiet, *, with_tables: bool = True)
             problems += impossible_readings(reading, _columns(loaded, name, kind), method)
             if reading.reported is not None:
                 readings[name] = reading
-        problems += _check_study(loaded, name, kind, method, reading)
+    readied = ready(loaded, readings, _amendments_of_log(loaded) if with_tables else []) if with_tables else None
     problems += _unread_treatments(loaded)
     problems += missing_needs(loaded, studies)
-    attachments, unreadable = _read_attachments(loaded) if with_tables else ({}, [])
     problems += unreadable
     return Prepared(loaded, studies, method, readings, resolution, attachments, unique(problems))
 
@@ -153,7 +161,12 @@ def _marks(loaded: LoadedProtocol) -> dict[str, str]:
 
 
 def _check_study(
-    loaded: LoadedProtocol, name: str, kind: Study, method: Method, reading: TableReading | None
+    loaded: LoadedProtocol,
+    name: str,
+    kind: Study,
+    method: Method,
+    reading: TableReading | None,
+    files: Mapping[str, bytes],
 ) -> Sequence[Problem]:
     if kind.check is None:
         return ()
@@ -168,9 +181,16 @@ def _check_study(
                 place=partial(loaded.place, "studies", name),
                 cell=reading.cell if reading else partial(loaded.place, "studies", name),
                 materials=reference_values(loaded.protocol.materials, method.unit),
+                files=files,
             )
         )
     )
+
+
+def files_of(kind: Study, settings: StudySettings, attachments: Mapping[str, bytes]) -> dict[str, bytes]:
+    """The further files of a study that could be read."""
+    names = kind.files(settings) if kind.files else ()
+    return {name: attachments[name] for name in names if name in attachments}
 
 
 def _unread_treatments(loaded: LoadedProtocol) -> list[Problem]:
@@ -192,11 +212,15 @@ def _unread_treatments(loaded: LoadedProtocol) -> list[Problem]:
     return problems
 
 
-def _read_attachments(loaded: LoadedProtocol) -> tuple[dict[str, bytes], list[Problem]]:
-    """Files that the protocol names and this version keeps without evaluating them."""
+def _read_attachments(
+    loaded: LoadedProtocol, studies: Mapping[str, Study]
+) -> tuple[dict[str, bytes], list[Problem]]:
+    """Files that the protocol names beside its tables: kept as they are, or read by a study."""
     names = [loaded.protocol.runs.file] if loaded.protocol.runs else []
+    for name, kind in studies.items():
+        names += kind.files(loaded.protocol.studies[name]) if kind.files else ()
     contents, problems = {}, []
-    for name in names:
+    for name in dict.fromkeys(names):
         try:
             contents[name] = read_inside(loaded.folder, name, largest_bytes=LARGEST_ATTACHMENT_BYTES)
         except InputRefused as refused:

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from validate.protocol.settings import StudySettings
 from validate.tables.table import Column, Table
 from validate.vocabulary.bench import Assumed, StudyPlan
-from validate.vocabulary.evaluation import Criterion, StudyResult
+from validate.vocabulary.evaluation import Criterion, Requirement, StudyConclusion, StudyResult
 from validate.vocabulary.finding import Finding, FindingKind
 from validate.vocabulary.problem import Problem
 from validate.vocabulary.verdict import Evidence, Verdict
@@ -93,6 +93,8 @@ class StudyInput:
     """Reference values by the name that the protocol gives the material."""
     needed: tuple[NeededFinding, ...] = ()
     """Findings of earlier studies that the kind declares as `needs`, with their verdicts."""
+    files: Mapping[str, bytes] = field(default_factory=dict)
+    """Content of the further files that the kind declares in `files`, by name."""
 
     @property
     def not_met_level(self) -> float:
@@ -113,6 +115,8 @@ class CheckInput:
     cell: Callable[[int, str], object]
     """`cell(row, role)`: Place of a cell in the table's file."""
     materials: Mapping[str, ReferenceValue] = field(default_factory=dict)
+    files: Mapping[str, bytes] = field(default_factory=dict)
+    """Content of the further files of the study that could be read, by name."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -159,6 +163,10 @@ class Study:
     """True for a kind that works from needs alone; `StudyInput.table` is then None."""
     plan: Callable[[PlanInput], StudyPlan] | None = None
     """What the bench is to do and how the figures would scatter; see `vocabulary/bench.py`."""
+    files: Callable[[StudySettings], tuple[str, ...]] | None = None
+    """Further files of the protocol's folder that the kind reads (earlier evaluations); untrusted bytes."""
+    conclude: Callable[[StudyResult, tuple[Requirement, ...]], StudyConclusion | None] | None = None
+    """One verdict on what the study is about, once all its criteria are judged."""
 
     def finding(self, name: str) -> FindingKind | None:
         return next((f for f in self.findings if f.name == name), None)

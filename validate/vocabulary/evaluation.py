@@ -158,6 +158,17 @@ class StudyResult:
 
 
 @dataclass(frozen=True, kw_only=True, config=FROZEN)
+class StudyConclusion:
+    """One verdict on what a study is about, a new lot for instance, from the verdicts on all its criteria."""
+
+    verdict: Verdict
+    words: str
+    """The study's own word for the verdict: `accept`, `do not accept`."""
+    sentences: tuple[str, ...] = ()
+    """What it rests on and, where it is not shown, what would decide it."""
+
+
+@dataclass(frozen=True, kw_only=True, config=FROZEN)
 class StudyEvaluation:
     """One study of the protocol, evaluated twice: as recorded and as reported."""
 
@@ -171,6 +182,8 @@ class StudyEvaluation:
     as_recorded: StudyResult
     limits: tuple[str, ...] = ()
     """Limits of use that follow from the design, in sentences."""
+    conclusion: StudyConclusion | None = None
+    """Only for a kind that concludes on something beyond its single criteria."""
 
 
 @dataclass(frozen=True, kw_only=True, config=FROZEN)
