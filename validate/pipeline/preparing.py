@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 
 from validate.pipeline.ordering import evaluation_order, missing_needs
 from validate.pipeline.plausible import impossible_readings
-from validate.pipeline.readying import ready
 from validate.protocol.loading import LoadedProtocol, load_protocol
 from validate.studies.contract import CheckInput, Method, Study
 from validate.studies.discovery import kinds as study_kinds
@@ -48,8 +47,6 @@ class Prepared:
     resolution: Resolution
     attachments: Mapping[str, bytes]
     problems: tuple[Problem, ...]
-    run_log: TableReading | None = None
-    readiness: ReadinessResult | None = None
 
     @property
     def protocol(self) -> Protocol:
@@ -59,15 +56,10 @@ class Prepared:
         return self.loaded.protocol
 
     @property
-    def tables(self) -> tuple[TableReading, ...]:
-        """The tables of the studies, and the run log."""
-        return (*self.readings.values(), *([self.run_log] if self.run_log else ()))
-
-    @property
     def inputs(self) -> dict[str, bytes]:
         """Every file that was read: name in the protocol's folder → bytes."""
         files = {self.loaded.path.name: self.loaded.content}
-        files |= {reading.file: reading.content for reading in self.tables}
+        files |= {reading.file: reading.content for reading in self.readings.values()}
         return files | dict(self.attachments)
 
 
@@ -88,7 +80,7 @@ def prepare(path: Path, progress: Progress = quiet, *, with_tables: bool = True)
     method = _method(protocol)
     studies = evaluation_order({name: declared[settings.kind] for name, settings in protocol.studies.items()})
     resolution = resolve(loaded, studies, method)
-    read = {}
+    readings = {}
     problems = [*loaded.problems, *resolution.problems]
     attachments, unreadable = _read_attachments(loaded, studies) if with_tables else ({}, [])
     for name, kind in studies.items():
@@ -99,7 +91,8 @@ def prepare(path: Path, progress: Progress = quiet, *, with_tables: bool = True)
             problems += impossible_readings(reading, _columns(loaded, name, kind), method)
             if reading.reported is not None:
                 readings[name] = reading
-    readied = ready(loaded, readings, _amendments_of_log(loaded) if with_tables else []) if with_tables else None
+        files = files_of(kind, protocol.studies[name], attachments)
+        problems += _check_study(loaded, name, kind, method, reading, files)
     problems += _unread_treatments(loaded)
     problems += missing_needs(loaded, studies)
     problems += unreadable
