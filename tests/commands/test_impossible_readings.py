@@ -23,12 +23,12 @@ amendments:
 
 @pytest.fixture
 def told(tmp_path):
-    """Problems by code when the first result is −951 µg/kg."""
+    """Problems by code when the first result is `first` µg/kg."""
 
-    def check(reading: str, more: str = "") -> dict[str, str]:
+    def check(reading: str, more: str = "", first: str = "-951") -> dict[str, str]:
         shutil.copytree(EXAMPLE, tmp_path / "example")
         table, protocol = tmp_path / "example" / "recovery.csv", tmp_path / "example" / "protocol.yaml"
-        table.write_text(table.read_text("utf-8").replace(",951", ",-951"), "utf-8")
+        table.write_text(table.read_text("utf-8").replace(",951", f",{first}"), "utf-8")
         text = protocol.read_text("utf-8").replace("reading: {resolution: 1}", f"reading: {reading}")
         protocol.write_text(text + more, "utf-8")
         return {problem.code: str(problem) for problem in prepare(tmp_path / "example").problems}
@@ -50,3 +50,7 @@ def test_a_negative_content_without_a_declared_floor_is_told(told):
 
 def test_an_amended_reading_is_looked_at_as_amended(told):
     assert "content-below-floor" not in told("{resolution: 1, floor: 0}", AMENDED)
+
+
+def test_a_reading_at_its_floor_is_possible(told):
+    assert "content-below-floor" not in told("{resolution: 1, floor: 880}", first="880")
