@@ -32,6 +32,7 @@ from validate.dossier.declared import (
     signatures,
 )
 from validate.dossier.listing import listings
+from validate.dossier.readiness import readiness_view
 from validate.dossier.words import (
     VERDICT_WORDS,
     Words,
@@ -86,6 +87,7 @@ def assemble(evaluation: Evaluation, inputs: Mapping[str, bytes], words: Words, 
         changed_figures=_changed_figures(evaluation, words),
         same_figures_sentence=_same_figures_sentence(evaluation),
         recorded_only=tuple(item for item in evaluation.recorded_only if not item.key.startswith(MATERIALS)),
+        readiness=readiness_view(evaluation.readiness, words) if evaluation.readiness else None,
         studies=_studies(evaluation, words, bodies),
         limits=tuple(Pair(study.title, text) for study in evaluation.studies for text in study.limits),
         omitted_sentence=_omitted_sentence(evaluation),

@@ -22,6 +22,7 @@ from validate.vocabulary.evaluation import (
     Recorded,
     StudyEvaluation,
 )
+from validate.vocabulary.result_table import ResultTable
 
 ANCHORS = (
     "identification",
@@ -264,6 +265,27 @@ class Signature:
 
 
 @dataclass(frozen=True)
+class Picture:
+    """A picture outside of a study: its anchor, words, and SVG."""
+
+    anchor: str
+    title: str
+    sentence: str
+    svg: Markup
+
+
+@dataclass(frozen=True)
+class ReadinessView:
+    """Section 4, where there is a run log. `chain` stands after the pictures."""
+
+    sentences: tuple[str, ...]
+    facts: tuple[Pair, ...]
+    tables: tuple[ResultTable, ...]
+    pictures: tuple[Picture, ...]
+    chain: ResultTable
+
+
+@dataclass(frozen=True)
 class Heading:
     number: str
     title: str
@@ -298,6 +320,8 @@ class Page:
     changed_figures: tuple[ChangedFigure, ...]
     same_figures_sentence: str
     recorded_only: tuple[Recorded, ...]
+    readiness: ReadinessView | None
+    """None without a run log."""
     studies: tuple[StudySection, ...]
     limits: tuple[Pair, ...]
     """Study title and one limit of use."""

@@ -101,6 +101,10 @@ class Words:
             "draw": lambda plot, study: self._drawing(plot, plot_anchor(plot, study), self._limits_on(plot, study)),
         }
 
+    def draw_alone(self, plot: Plot, prefix: str) -> Any:
+        """A picture that belongs to no study."""
+        return self._drawing(plot, prefix, ())
+
     def _limits_on(self, plot: Plot, study: StudyEvaluation) -> list[Rule | Line]:
         """The bounds of the finding that the plot names: a rule across, or a step at each level where they differ."""
         criteria = [

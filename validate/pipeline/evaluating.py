@@ -12,10 +12,12 @@ from validate.provenance.environment import DISTRIBUTION, package_version
 from validate.studies.contract import NeededFinding, StudyInput
 from validate.studies.references import reference_values
 from validate.vocabulary.evaluation import (
+    Conclusion,
     Evaluation,
     InputFile,
     Judgement,
     LeftOneOut,
+    Remark,
     Requirement,
     StudyEvaluation,
     StudyResult,
@@ -60,20 +62,19 @@ def evaluate(prepared: Prepared, progress: Progress = quiet) -> Evaluation:
         software=f"{DISTRIBUTION} {package_version(DISTRIBUTION)}",
         protocol=protocol.model_dump(mode="json", by_alias=True, exclude_none=True),
         inputs=_input_files(prepared),
-        conclusion=conclude(requirements, missing, designs, unit=protocol.method.unit),
-        studies=tuple(
-            _study_evaluation(prepared, name, recorded, reported, requirements) for name in protocol.studies
-        ),
+        conclusion=_with_readiness(prepared, conclude(requirements, missing, designs, unit=protocol.method.unit)),
+        studies=tuple(_study_evaluation(prepared, name, recorded, reported, requirements) for name in protocol.studies),
         requirements=requirements,
         gaps=missing,
         minimum_designs=designs,
-        amendments=unique(a for reading in prepared.readings.values() for a in reading.amendments),
+        amendments=unique(a for reading in prepared.tables for a in reading.amendments),
         exclusions=unique(e for reading in prepared.readings.values() for e in reading.exclusions),
         left_one_out=_left_one_out(prepared, reported, requirements, progress),
         recorded_only=recorded_only(protocol),
         clauses=clauses(protocol, studies, reported),
         catalogue=prepared.resolution.excerpts,
         notices=tuple(str(problem) for problem in _told_inside_folder(prepared)),
+        readiness=prepared.readiness,
     )
 
 
@@ -169,11 +170,26 @@ def _study_evaluation(
         question=kind.question,
         kinds_of_finding=kind.findings,
         data_file=settings.data.file if settings.data else None,
-        as_reported=reported[name],
-        as_recorded=recorded[name],
+        as_reported=_marked(prepared, name, reported[name]),
+        as_recorded=_marked(prepared, name, recorded[name]),
         limits=limits,
         conclusion=conclusion,
     )
+
+
+def _with_readiness(prepared: Prepared, conclusion: Conclusion) -> Conclusion:
+    """The conclusion, and beside it how many results were made while ready."""
+    told = prepared.readiness.sentences if prepared.readiness else ()
+    return replace(conclusion, sentences=(*conclusion.sentences, *told))
+
+
+def _marked(prepared: Prepared, name: str, result: StudyResult) -> StudyResult:
+    """The result with a warning when rows of the study's table were not made while ready."""
+    tables = prepared.readiness.tables if prepared.readiness and prepared.readiness.rules else ()
+    texts = [table.sentence for table in tables if table.study == name and table.sentence]
+    if not (texts and result.findings):
+        return result
+    return replace(result, remarks=(*(Remark(kind="warning", text=text) for text in texts), *result.remarks))
 
 
 def _left_one_out(

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from validate.pipeline.ordering import evaluation_order, missing_needs
 from validate.pipeline.plausible import impossible_readings
+from validate.pipeline.readying import Readied, ready
 from validate.protocol.loading import LoadedProtocol, load_protocol
 from validate.studies.contract import CheckInput, Method, Study
 from validate.studies.discovery import kinds as study_kinds
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from validate.protocol.model import Protocol
     from validate.protocol.settings import DataSource, StudySettings
     from validate.tables.table import Column
+    from validate.vocabulary.readiness import ReadinessResult
 
 PROBLEMS = ProblemCatalogue(__file__)
 LARGEST_ATTACHMENT_BYTES = 50_000_000
@@ -47,6 +49,8 @@ class Prepared:
     resolution: Resolution
     attachments: Mapping[str, bytes]
     problems: tuple[Problem, ...]
+    run_log: TableReading | None = None
+    readiness: ReadinessResult | None = None
 
     @property
     def protocol(self) -> Protocol:
@@ -56,10 +60,15 @@ class Prepared:
         return self.loaded.protocol
 
     @property
+    def tables(self) -> tuple[TableReading, ...]:
+        """The tables of the studies, and the run log."""
+        return (*self.readings.values(), *([self.run_log] if self.run_log else ()))
+
+    @property
     def inputs(self) -> dict[str, bytes]:
         """Every file that was read: name in the protocol's folder → bytes."""
         files = {self.loaded.path.name: self.loaded.content}
-        files |= {reading.file: reading.content for reading in self.readings.values()}
+        files |= {reading.file: reading.content for reading in self.tables}
         return files | dict(self.attachments)
 
 
@@ -80,23 +89,36 @@ def prepare(path: Path, progress: Progress = quiet, *, with_tables: bool = True)
     method = _method(protocol)
     studies = evaluation_order({name: declared[settings.kind] for name, settings in protocol.studies.items()})
     resolution = resolve(loaded, studies, method)
-    readings = {}
     problems = [*loaded.problems, *resolution.problems]
     attachments, unreadable = _read_attachments(loaded, studies) if with_tables else ({}, [])
+    read = {}
     for name, kind in studies.items():
         progress(f"checking {name}")
-        reading = _read_study_table(loaded, name, kind) if with_tables else None
-        if reading is not None:
-            problems += reading.problems
-            problems += impossible_readings(reading, _columns(loaded, name, kind), method)
-            if reading.reported is not None:
-                readings[name] = reading
+        read[name] = _read_study_table(loaded, name, kind) if with_tables else None
+        if read[name] is not None:
+            problems += read[name].problems
+            problems += impossible_readings(read[name], _columns(loaded, name, kind), method)
+    whole = {name: reading for name, reading in read.items() if reading is not None and reading.reported is not None}
+    readied = ready(loaded, whole, _amendments_of_log(loaded)) if with_tables else Readied(whole)
+    problems += readied.problems
+    for name, kind in studies.items():
+        reading = readied.readings.get(name, read[name])
         files = files_of(kind, protocol.studies[name], attachments)
         problems += _check_study(loaded, name, kind, method, reading, files)
     problems += _unread_treatments(loaded)
     problems += missing_needs(loaded, studies)
     problems += unreadable
-    return Prepared(loaded, studies, method, readings, resolution, attachments, unique(problems))
+    return Prepared(
+        loaded=loaded,
+        studies=studies,
+        method=method,
+        readings=readied.readings,
+        resolution=resolution,
+        attachments=attachments,
+        problems=unique(problems),
+        run_log=readied.log,
+        readiness=readied.result,
+    )
 
 
 def _method(protocol: Protocol) -> Method:
@@ -119,10 +141,15 @@ def _read_study_table(loaded: LoadedProtocol, name: str, kind: Study) -> TableRe
     settings = loaded.protocol.studies[name]
     if settings.data is None:
         return None
+    columns = _columns(loaded, name, kind)
+    if loaded.protocol.runs is not None:
+        from validate.readiness.rules import result_columns
+
+        columns = result_columns(columns, settings.data)
     return read_table(
         loaded.folder,
         settings.data,
-        _columns(loaded, name, kind),
+        columns,
         method_unit=loaded.protocol.method.unit,
         shown_folder=loaded.shown_folder,
         source_place=partial(loaded.place, "studies", name, "data"),
@@ -143,6 +170,10 @@ def _of_table(loaded: LoadedProtocol, key: str, source: DataSource) -> list[tupl
         for i, entry in enumerate(getattr(loaded.protocol, key))
         if entry.data == source.file and (None in (entry.sheet, source.sheet) or entry.sheet == source.sheet)
     ]
+
+
+def _amendments_of_log(loaded: LoadedProtocol) -> list[tuple[Any, Place]]:
+    return _of_table(loaded, "amendments", loaded.protocol.runs) if loaded.protocol.runs else []
 
 
 def _marks(loaded: LoadedProtocol) -> dict[str, str]:
@@ -194,6 +225,8 @@ def _unread_treatments(loaded: LoadedProtocol) -> list[Problem]:
     problems = []
     for key in ("amendments", "exclusions"):
         for i, entry in enumerate(getattr(loaded.protocol, key)):
+            if key == "amendments" and loaded.protocol.runs and entry.data == loaded.protocol.runs.file:
+                continue
             read = sheets.get(entry.data, set())
             values = {"key": key, "file": entry.data, "sheet": entry.sheet}
             if not read:
@@ -209,7 +242,7 @@ def _read_attachments(
     loaded: LoadedProtocol, studies: Mapping[str, Study]
 ) -> tuple[dict[str, bytes], list[Problem]]:
     """Files that the protocol names beside its tables: kept as they are, or read by a study."""
-    names = [loaded.protocol.runs.file] if loaded.protocol.runs else []
+    names: list[str] = []
     for name, kind in studies.items():
         names += kind.files(loaded.protocol.studies[name]) if kind.files else ()
     contents, problems = {}, []

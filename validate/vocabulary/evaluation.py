@@ -14,6 +14,9 @@ from validate.vocabulary import FROZEN
 from validate.vocabulary.finding import Finding, FindingKind, finding_id
 from validate.vocabulary.inline import ShownInline
 from validate.vocabulary.plot import Plot
+from validate.vocabulary.readiness import ReadinessResult
+from validate.vocabulary.result_table import ResultTable
+from validate.vocabulary.result_table import TableColumn as TableColumn
 from validate.vocabulary.verdict import Evidence, JudgeBy, Verdict
 
 
@@ -110,24 +113,6 @@ class DesignFact:
     planned: str
     carried_out: str
     short: bool = False
-
-
-@dataclass(frozen=True, kw_only=True, config=FROZEN)
-class TableColumn:
-    title: str
-    unit: str = ""
-    kind: Literal["text", "number"] = "number"
-
-
-@dataclass(frozen=True, kw_only=True, config=FROZEN)
-class ResultTable:
-    """A table of results or diagnostics; numbers stay full doubles, the dossier rounds them."""
-
-    name: str
-    title: str
-    columns: tuple[TableColumn, ...]
-    rows: tuple[tuple[str | float | None, ...], ...]
-    note: str = ""
 
 
 @dataclass(frozen=True, kw_only=True, config=FROZEN)
@@ -322,3 +307,5 @@ class Evaluation(ShownInline):
     clauses: tuple[Clause, ...]
     catalogue: tuple[CatalogueExcerpt, ...]
     notices: tuple[str, ...]
+    readiness: ReadinessResult | None = None
+    """None without a run log."""

@@ -1,0 +1,100 @@
+"""The readiness of an evaluation: runs judged once, tables judged against them, everything in words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from validate.protocol.settings import DataSource
+from validate.readiness.chain import chain
+from validate.readiness.contradictions import contradictions
+from validate.readiness.log import RunLog
+from validate.readiness.rows import CANNOT_BE_TOLD, NOT_READY, READY, JudgedRows, JudgedRuns, judge_rows, judge_runs
+from validate.readiness.telling import PROBLEMS, capped
+from validate.readiness.timeline import timeline
+from validate.readiness.treating import Treated, sentence, totals, treat, treatments
+from validate.readiness.verdicts import count, exceptions, rules_in_words, runs_in_words
+from validate.tables.reading import TableReading
+from validate.vocabulary.problem import Problem
+from validate.vocabulary.readiness import ReadinessResult
+
+
+@dataclass(frozen=True)
+class Assessed:
+    """Tables after the treatment that the protocol wants, by study; the result; every problem."""
+
+    readings: Mapping[str, TableReading]
+    result: ReadinessResult
+    problems: tuple[Problem, ...]
+
+
+def assess(log: RunLog, tables: Mapping[str, tuple[TableReading, DataSource]]) -> Assessed:
+    """Judge every run and every result, and treat the tables by the protocol's rule."""
+    judged = judge_runs(log)
+    rows = {name: judge_rows(name, reading, source, judged) for name, (reading, source) in tables.items()}
+    treated = {name: treat(table, judged) for name, table in rows.items()}
+    result = _result(judged, rows, treated)
+    problems = [*contradictions(log), *_told(result, log)]
+    problems += [problem for one in treated.values() for problem in one.problems]
+    return Assessed({name: one.reading for name, one in treated.items()}, result, tuple(problems))
+
+
+def _result(judged: JudgedRuns, rows: Mapping[str, JudgedRows], treated: Mapping[str, Treated]) -> ReadinessResult:
+    log, tables = judged.log, list(rows.values())
+    counted = count(judged, tables)
+    wanted = treatments(log.protocol)
+    return ReadinessResult(
+        log=log.reading.name,
+        time_zone=log.protocol.runs.time_zone or "",
+        when_not_ready=wanted[NOT_READY],
+        when_cannot_be_told=wanted[CANNOT_BE_TOLD],
+        rules=rules_in_words(judged, counted),
+        runs=runs_in_words(judged, counted),
+        exceptions=exceptions(judged, counted, delayed=any(table.delayed for table in tables)),
+        tables=tuple(one.summary for one in treated.values()),
+        chain=chain(log, tables),
+        plots=timeline(judged, counted) if log.rules else (),
+        sentences=_sentences(tables, wanted) if log.rules else (),
+    )
+
+
+def _sentences(tables: list[JudgedRows], wanted: dict[int, str]) -> tuple[str, ...]:
+    numbers = totals(tables, lambda table, kind: int((table.state == kind).sum()))
+    results = sum(numbers.values())
+    if not results:
+        return ()
+    told = sentence(numbers, results, wanted)
+    return (told,) if told else (f"All {numbers[READY]:,} results were made in runs that were ready to measure.",)
+
+
+def _told(result: ReadinessResult, log: RunLog) -> list[Problem]:
+    """Every run that was not plainly ready, as a notice at its row."""
+    why: dict[str, list[str]] = {}
+    for one in result.exceptions:
+        why.setdefault(one.run, []).append(f"{one.title} ({one.reason})")
+    problems = []
+    for run in result.runs:
+        if run.state == "ready" or run.run not in why:
+            continue
+        number = run.ready + run.not_ready + run.cannot_be_told
+        not_told = run.state == "cannot be told"
+        problems.append(
+            PROBLEMS.problem(
+                "run-not-told" if not_told else "run-not-ready",
+                log.reading.cell(run.row, "run"),
+                run=run.run,
+                state=run.state,
+                why="; ".join(why[run.run]),
+                results=f"{number:,} results" if number != 1 else "1 result",
+                mend=_mend(result.when_cannot_be_told if not_told else result.when_not_ready),
+            )
+        )
+    return capped(problems)
+
+
+def _mend(treatment: str) -> str:
+    return {
+        "exclude": "the protocol leaves such results out of the figures as reported",
+        "mark": "the protocol keeps such results and marks them",
+        "stop": "the protocol refuses such results",
+    }[treatment]
