@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from validate.criteria.designs import minimum_designs
 from validate.criteria.resolving import comparisons
@@ -69,64 +69,95 @@ class Plan:
 def make_plan(
     loaded: LoadedProtocol, studies: Mapping[str, Study], method: Method, criteria: Sequence[Criterion]
 ) -> Plan:
-    """The plan of a protocol without errors, studies in the order of the protocol."""
-    protocol = loaded.protocol
-    settings = protocol.plan or BenchPlan()
-    seed = seed_of(protocol.id, protocol.edition, settings.seed)
+    """The plan of a protocol without errors, studies in the order of the protocol.
+
+    A study that plans too much, and a spike that cannot be made, end in `problems`.
+    """
+    settings = loaded.protocol.plan or BenchPlan()
     pipettes = pipettes_of(settings.pipettes)
-    spiking = Spiking(loaded, pipettes, assumed=not settings.pipettes)
-    names = sheet_names(list(protocol.studies))
-    guides = minimum_designs(loaded, studies, {})
-    planned: list[PlannedStudy] = []
-    owners: dict[object, str] = {}
-    for number, name in enumerate(protocol.studies):
-        kind, of_study = studies[name], tuple(c for c in criteria if c.study == name)
-        own, assumed = protocol.studies[name], _assumed(settings)
-        plan = None
-        if kind.plan is not None:
-            materials = reference_values(protocol.materials, method.unit)
-            plan = kind.plan(
-                PlanInput(
-                    name=name, settings=own, method=method, criteria=of_study, assumed=assumed, materials=materials
-                )
-            )
-            if len(plan.positions) > MOST_POSITIONS:
-                place = loaded.place("studies", name, "design")
-                spiking.problems.append(PROBLEMS.problem("plan-too-large", place, study=name, most=MOST_POSITIONS))
-                continue
-        owner = owners.setdefault(_table_of(name, own), name)
-        shares = owner if owner != name else ""
-        positions = plan.positions if plan is not None and not shares else ()
-        placed = arranged(positions, seed=seed.value, study=name, letter=letters(number))
-        planned.append(
-            PlannedStudy(
-                name=name,
-                kind=kind.kind,
-                title=own.title or kind.title,
-                question=kind.question,
-                settings=own,
-                plan=plan,
-                placed=placed,
-                spikes=spiking.lines(name, kind, placed),
-                decisions=decisions(
-                    of_study, plan.foresights if plan else (), kind, assumed, comparisons(criteria, name)
-                ),
-                minimum_designs=tuple(line for line in guides if line.study == name),
-                sheet=None
-                if shares or kind.without_table
-                else _sheet(names[name], name, own, kind, plan, placed, method),
-                shares=shares,
-            )
-        )
+    making = _Making(
+        loaded=loaded,
+        method=method,
+        criteria=criteria,
+        seed=seed_of(loaded.protocol.id, loaded.protocol.edition, settings.seed),
+        assumed=_assumed(settings),
+        spiking=Spiking(loaded, pipettes, assumed=not settings.pipettes),
+        sheets=sheet_names(list(loaded.protocol.studies)),
+        guides=minimum_designs(loaded, studies, {}),
+        owners={},
+    )
+    planned = [
+        study
+        for number, name in enumerate(loaded.protocol.studies)
+        if (study := making.study(name, studies[name], letters(number))) is not None
+    ]
     return Plan(
         loaded=loaded,
-        seed=seed,
-        design_hash=design_hash(protocol),
+        seed=making.seed,
+        design_hash=design_hash(loaded.protocol),
         pipettes=pipettes,
         pipettes_assumed=not settings.pipettes,
         studies=_with_shared_columns(planned, studies, method),
-        problems=tuple(spiking.problems),
+        problems=tuple(making.spiking.problems),
     )
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Making:
+    """What the plans of all studies of a protocol share."""
+
+    loaded: LoadedProtocol
+    method: Method
+    criteria: Sequence[Criterion]
+    seed: Seed
+    assumed: Assumed
+    spiking: Spiking
+    sheets: Mapping[str, str]
+    guides: tuple[MinimumDesign, ...]
+    owners: dict[object, str]
+    """Table → the first study that reads it."""
+
+    def study(self, name: str, kind: Study, letter: str) -> PlannedStudy | None:
+        """The plan of one study; None, and a problem, when it has too many positions."""
+        settings = self.loaded.protocol.studies[name]
+        plan = None if kind.plan is None else kind.plan(self._input(name, settings))
+        if plan is not None and len(plan.positions) > MOST_POSITIONS:
+            place = self.loaded.place("studies", name, "design")
+            self.spiking.problems.append(PROBLEMS.problem("plan-too-large", place, study=name, most=MOST_POSITIONS))
+            return None
+        owner = self.owners.setdefault(_table_of(name, settings), name)
+        shares = owner if owner != name else ""
+        positions = plan.positions if plan is not None and not shares else ()
+        placed = arranged(positions, seed=self.seed.value, study=name, letter=letter)
+        has_sheet = not shares and not kind.without_table
+        foresights, compared = plan.foresights if plan else (), comparisons(self.criteria, name)
+        return PlannedStudy(
+            name=name,
+            kind=kind.kind,
+            title=settings.title or kind.title,
+            question=kind.question,
+            settings=settings,
+            plan=plan,
+            placed=placed,
+            spikes=self.spiking.lines(name, kind, placed),
+            decisions=decisions(self._criteria(name), foresights, kind, self.assumed, compared),
+            minimum_designs=tuple(line for line in self.guides if line.study == name),
+            sheet=_sheet(self.sheets[name], name, settings, kind, plan, placed, self.method) if has_sheet else None,
+            shares=shares,
+        )
+
+    def _criteria(self, name: str) -> tuple[Criterion, ...]:
+        return tuple(criterion for criterion in self.criteria if criterion.study == name)
+
+    def _input(self, name: str, settings: StudySettings) -> PlanInput:
+        return PlanInput(
+            name=name,
+            settings=settings,
+            method=self.method,
+            criteria=self._criteria(name),
+            assumed=self.assumed,
+            materials=reference_values(self.loaded.protocol.materials, self.method.unit),
+        )
 
 
 def _assumed(settings: BenchPlan) -> Assumed:
@@ -182,8 +213,6 @@ def _with_shared_columns(
     planned: Sequence[PlannedStudy], kinds: Mapping[str, Study], method: Method
 ) -> tuple[PlannedStudy, ...]:
     """A table that several studies read has the required columns of all of them."""
-    from dataclasses import replace
-
     by_name = {study.name: study for study in planned}
     for study in planned:
         owner = by_name.get(study.shares)
