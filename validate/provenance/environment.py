@@ -22,6 +22,7 @@ PACKAGES = (
     "scipy",
     "statsmodels",
     "weasyprint",
+    "xlsxwriter",
 )
 FONT_FOLDER = Path(__file__).parent.parent / "dossier" / "fonts"
 
