@@ -35,8 +35,8 @@ def _loq(name: str, title: str) -> FindingKind:
 
 
 FINDINGS = (
-    _limit("lod", "Limit of detection, by the approach that the protocol claims", "x_D"),
-    _loq("loq", "Limit of quantification, by the approach that the protocol claims"),
+    _limit("lod", "Limit of detection, claimed approach", "x_D"),
+    _loq("loq", "Limit of quantification, claimed approach"),
     _limit("critical_value", "Critical value: the content above which a result is no blank", "x_C", ""),
     _limit("lod_blanks", "Limit of detection from blanks (5 % false positives, 5 % missed)", "x_D"),
     _limit("lod_low_level", "Limit of detection from low-level samples (5 %, 5 %)", "x_D"),
