@@ -16,9 +16,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from validate.studies.contract import CheckInput, Need, Study, StudyInput
+from validate.studies.contract import CheckInput, Need, PlanInput, Study, StudyInput
 from validate.studies.detection.kinds import FINDINGS
 from validate.studies.detection.settings import COLUMNS, QUALITIES, DetectionSettings, columns_of, declared_levels
+from validate.vocabulary.bench import StudyPlan
 from validate.vocabulary.evaluation import StudyResult
 from validate.vocabulary.problem import Problem
 
@@ -46,6 +47,13 @@ def limits(job: StudyInput, result: StudyResult) -> tuple[str, ...]:
     return limits_of_use(job, result)
 
 
+def plan(job: PlanInput) -> StudyPlan:
+    """What the bench is to do."""
+    from validate.studies.detection.plan import plan as plan_of
+
+    return plan_of(job)
+
+
 STUDY = Study(
     kind="detection",
     title="Limits of detection and quantification",
@@ -59,5 +67,6 @@ STUDY = Study(
     levels=declared_levels,
     expected_by=("verification", "validation", "extension"),
     limits=limits,
+    plan=plan,
     needs=tuple(Need(finding=name, why=WHY) for name in QUALITIES),
 )
