@@ -144,7 +144,8 @@ def usable(bench: Bench, group: Group, what: str, *, fewest: int) -> str | None:
         advice = "measure samples at 1 to 3 times the expected limit instead"
         return f"{len(group.censored)} of {total} {what} gave no number (censored): {advice}"
     if group.n < 2:
-        return f"{group.n} {what}: at least 2 needed, {fewest} for a verdict"
+        found = f"no {what} with a number" if group.n == 0 else f"only 1 of the {what}"
+        return f"{found}: at least 2 needed, {fewest} for a verdict"
     contents = settings.response == "concentration"
     reason = unusable_blanks(
         group.values,

@@ -31,7 +31,8 @@ def problems_of(job: CheckInput) -> Iterator[Problem]:
         yield from _levels(job, settings)
         yield from _words(job)
         yield from _blanks(job, settings)
-        yield from _days(job)
+        if settings.rows != STANDARDS:
+            yield from _days(job)
         yield from _calibrations(job, settings)
 
 
@@ -107,7 +108,7 @@ def _blanks(job: CheckInput, settings: DetectionSettings) -> Iterator[Problem]:
             yield PROBLEMS.problem(
                 "detection-blanks-rounded", place, total=len(numbers), step=f"{step:g} {method.unit}"
             )
-    if len(numbers) + censored < FEWEST_BLANKS:
+    if settings.rows != STANDARDS and len(numbers) + censored < FEWEST_BLANKS:
         yield PROBLEMS.problem("detection-few-blanks", place, found=len(numbers) + censored, needed=FEWEST_BLANKS)
 
 
@@ -128,7 +129,7 @@ def _calibrations(job: CheckInput, settings: DetectionSettings) -> Iterator[Prob
     if not number and settings.rows == STANDARDS:
         number = 1
     wanted = {settings.lod.by, settings.loq.by}
-    if wanted & {"calibration", "residual SD"} and not number:
+    if wanted & {"calibration", "3 residual SD", "residual SD"} and not number:
         yield PROBLEMS.problem("detection-no-standards", job.place("lod", "by"), approach=settings.lod.by)
     if "intercept SD" in wanted and number < FEWEST_CALIBRATIONS:
         yield PROBLEMS.problem(

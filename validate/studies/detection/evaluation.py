@@ -8,8 +8,8 @@ from validate.studies.contract import StudyInput
 from validate.studies.detection.approaches import Approach, Bench
 from validate.studies.detection.carried_out import design_facts, facts_of, varied_factors
 from validate.studies.detection.from_scatter import critical_value, scatter_approaches
-from validate.studies.detection.from_standards import standard_approaches
-from validate.studies.detection.kinds import BY_NAME, LOD_FINDINGS, LOQ_FINDINGS
+from validate.studies.detection.from_standards import critical_of_line, standard_approaches
+from validate.studies.detection.kinds import BY_NAME, FINDINGS, LOD_FINDINGS, LOQ_FINDINGS
 from validate.studies.detection.pictures import pictures
 from validate.studies.detection.quantification import by_criteria
 from validate.studies.detection.remarks import remarks_of
@@ -19,7 +19,8 @@ from validate.studies.detection.trials import TrialResults, count, evidence, rat
 from validate.vocabulary.evaluation import StudyResult
 from validate.vocabulary.finding import Finding
 
-BY_STANDARDS = ("lod_calibration", "lod_residual_sd", "lod_intercept_sd", "loq_residual_sd", "loq_intercept_sd")
+BY_STANDARDS = {"lod_calibration"} | {f.name for f in FINDINGS if f.name.endswith(("residual_sd", "intercept_sd"))}
+BY_SPIKES = ("lod_low_level", "lod_mdl", "lod_trials", "lod_pod")
 NOT_CONFIRMED = "no sample was measured near this level: not confirmed"
 
 
@@ -27,6 +28,8 @@ def evaluate_study(job: StudyInput) -> StudyResult:
     """Findings, tables and pictures; a figure that the data do not allow says why."""
     bench = Bench(job, samples_of(job))
     critical, gross_critical = critical_value(bench)
+    if critical.value is None and bench.samples.standards.n:
+        critical, gross_critical = critical_of_line(bench, critical)
     counted = count(bench, gross_critical)
     made = (
         *scatter_approaches(bench),
@@ -64,5 +67,10 @@ def _claimed(bench: Bench, counted: TrialResults, approach: Approach) -> Finding
 
 
 def _has_samples(bench: Bench, name: str) -> bool:
-    """Approaches by a calibration are not listed where no standard was measured."""
-    return bench.samples.standards.n > 0 or name not in BY_STANDARDS
+    """Approaches are listed only where samples of their kind were measured or planned."""
+    samples = bench.samples
+    if name in BY_STANDARDS:
+        return samples.standards.n > 0
+    if name == "loq_criteria":
+        return bool(bench.job.needed)
+    return bool(samples.spikes) or (name not in BY_SPIKES and samples.blanks.tried > 1)

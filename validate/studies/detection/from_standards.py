@@ -18,24 +18,53 @@ from validate.studies.detection.approaches import (
 from validate.vocabulary.finding import Finding, Symbol
 
 MINIMUM_FORMULA = "x_D = δ·s_res·√(1/m + 1/N + x̄²/S_xx)/b"
+CRITICAL_FORMULA = "x_C = t·s_res·√(1/m + 1/N + x̄²/S_xx)/b"
+ROOT = "√(1 / {m} + 1 / {n} + {x_mean}^2 / {s_xx}) / {slope}"
 RESIDUAL_FORMULA = "{k}·s_res/b"
 INTERCEPT_FORMULA = "{k}·s_a/b"
 FEWEST_CALIBRATIONS = 5
 WIDE = 10.0
 """Standards that span more than this factor: the residual SD is that of the high ones. Common practice, no source."""
-FAMILIES = (
-    ("residual", "residual SD", "residual_sd", RESIDUAL_FORMULA),
-    ("intercept", "SD of intercepts", "intercept_sd", INTERCEPT_FORMULA),
+MULTIPLES = (
+    ("lod_3_residual_sd", "residual", 3.0, RESIDUAL_FORMULA),
+    ("lod_residual_sd", "residual", 3.3, RESIDUAL_FORMULA),
+    ("loq_residual_sd", "residual", 10.0, RESIDUAL_FORMULA),
+    ("lod_intercept_sd", "intercept", 3.3, INTERCEPT_FORMULA),
+    ("loq_intercept_sd", "intercept", 10.0, INTERCEPT_FORMULA),
 )
 
 
 def standard_approaches(bench: Bench) -> tuple[Approach, ...]:
-    """The minimum detectable content, then 3.3 and 10 times the residual SD and the SD of intercepts."""
+    """The minimum detectable content, then multiples of the residual SD and of the SD of intercepts."""
     made = [_minimum(bench)]
-    for sd, words, stem, formula in FAMILIES:
-        for name, k in ((f"lod_{stem}", 3.3), (f"loq_{stem}", 10.0)):
-            made.append(_multiple(bench, name, sd, words, k, formula.format(k=f"{k:g}")))
+    made += [_multiple(bench, name, sd, k, formula.format(k=f"{k:g}")) for name, sd, k, formula in MULTIPLES]
     return tuple(made)
+
+
+def critical_of_line(bench: Bench, missed: Finding) -> tuple[Finding, float | None]:
+    """The critical value of the line where neither blanks nor low levels give one; `missed` where it gives none."""
+    fit = bench.samples.standards.pooled
+    try:
+        found = minimum_detectable(fit, m=bench.settings.averaged) if fit is not None else None
+    except ValueError:
+        found = None
+    if found is None or fit.residual_sd == 0:
+        return missed, None
+    spread = _residual_spread(bench)
+    t = symbol("t", "t", f"one-sided 95 % quantile at {found.df} degrees of freedom", found.t)
+    finding = limit_from(
+        bench,
+        "critical_value",
+        spread,
+        found.critical_concentration / spread.s,
+        "{t} · {s} · " + ROOT,
+        (t, *_root_symbols(bench, spread, found.m)),
+        formula=CRITICAL_FORMULA,
+        source=ISO_11843_2,
+        proves=False,
+        notes=("from the calibration: no blanks or low-level samples give one",),
+    )
+    return finding, found.critical_signal
 
 
 def _minimum(bench: Bench) -> Approach:
@@ -58,15 +87,10 @@ def _minimum(bench: Bench) -> Approach:
         "lod_calibration",
         spread,
         found.minimum_detectable / spread.s,
-        "{delta} · {s} · √(1 / {m} + 1 / {n} + {x_mean}^2 / {s_xx}) / {slope}",
+        "{delta} · {s} · " + ROOT,
         (
             symbol("delta", "δ", f"noncentrality at {found.df} degrees of freedom, 5 % and 5 %", found.delta),
-            symbol("s", "s_res", spread.words, spread.s, bench.samples.unit),
-            symbol("m", "m", "determinations averaged into a result", found.m),
-            symbol("n", "N", "standards", fit.n),
-            symbol("x_mean", "x̄", "mean content of the standards", fit.x_mean, bench.unit),
-            symbol("s_xx", "S_xx", "sum of squares of the contents about their mean", fit.s_xx),
-            _slope(bench, fit.slope),
+            *_root_symbols(bench, spread, found.m),
         ),
         formula=MINIMUM_FORMULA,
         source=ISO_11843_2,
@@ -77,7 +101,7 @@ def _minimum(bench: Bench) -> Approach:
     return Approach(finding, spread.words, BOTH_ERRORS, abs(net), fit.intercept + net)
 
 
-def _multiple(bench: Bench, name: str, sd: str, words: str, k: float, formula: str) -> Approach:
+def _multiple(bench: Bench, name: str, sd: str, k: float, formula: str) -> Approach:
     standards = bench.samples.standards
     if standards.pooled is None:
         return Approach(_none(bench, name, standards.reason, formula, SHORTCUT), "", NONE_STATED)
@@ -116,6 +140,18 @@ def _multiple(bench: Bench, name: str, sd: str, words: str, k: float, formula: s
     )
     net = k * found.sd
     return Approach(finding, spread.words, NONE_STATED, net, standards.pooled.intercept + net * _sign(found.slope))
+
+
+def _root_symbols(bench: Bench, spread: Spread, m: int) -> tuple[Symbol, ...]:
+    fit = bench.samples.standards.pooled
+    return (
+        symbol("s", "s_res", spread.words, spread.s, bench.samples.unit),
+        symbol("m", "m", "determinations averaged into a result", m),
+        symbol("n", "N", "standards", fit.n),
+        symbol("x_mean", "x̄", "mean content of the standards", fit.x_mean, bench.unit),
+        symbol("s_xx", "S_xx", "sum of squares of the contents about their mean", fit.s_xx),
+        _slope(bench, fit.slope),
+    )
 
 
 def _residual_spread(bench: Bench) -> Spread:

@@ -13,6 +13,7 @@ LOD_FINDINGS = {
     "POD": "lod_pod",
     "3 SD": "lod_3_sd",
     "3.3 SD": "lod_3.3_sd",
+    "3 residual SD": "lod_3_residual_sd",
     "residual SD": "lod_residual_sd",
     "intercept SD": "lod_intercept_sd",
 }
@@ -46,6 +47,7 @@ FINDINGS = (
     _limit("lod_pod", "Level with 95 % probability of detection, from the fitted curve", "x_95"),
     _limit("lod_3_sd", "Shortcut 3 SD of blanks or low-level samples", "3 s"),
     _limit("lod_3.3_sd", "Shortcut 3.3 SD of blanks or low-level samples", "3.3 s"),
+    _limit("lod_3_residual_sd", "Shortcut 3 residual SD of the calibration over slope", "3 s/b"),
     _limit("lod_residual_sd", "Shortcut 3.3 residual SD of the calibration over slope", "3.3 s/b"),
     _limit("lod_intercept_sd", "Shortcut 3.3 SD of intercepts over slope", "3.3 s/b"),
     _loq("loq_10_sd", "Shortcut 10 SD of blanks or low-level samples"),

@@ -38,6 +38,7 @@ Detect = Literal[
     "POD",
     "3 SD",
     "3.3 SD",
+    "3 residual SD",
     "residual SD",
     "intercept SD",
 ]

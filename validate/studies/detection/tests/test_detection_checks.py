@@ -45,7 +45,7 @@ def test_rounded_and_censored_blanks_are_told() -> None:
 
 
 def test_too_few_blanks_and_days_are_told() -> None:
-    assert "9 blanks found" in problems({"0": BLANKS[:9]}, day=DAYS[:9])["few-blanks"].message
+    assert "number of blanks: 9" in problems({"0": BLANKS[:9]}, day=DAYS[:9])["few-blanks"].message
     assert "few-days" in problems({"0": BLANKS}, day="a")
     assert "days-not-recorded" in problems({"0": BLANKS})
     assert "no-blanks" in problems({"1": [1.0] * 10}, day=DAYS)

@@ -100,6 +100,7 @@ def calibration(by: str, **setting: Any):
 def test_published_calibration_gives_its_limits_with_the_standard_deviation_named() -> None:
     result = calibration("calibration")
     assert result.finding("lod").value == pytest.approx(1.050, abs=5e-4)
+    assert result.finding("lod_3_residual_sd").value == pytest.approx(0.67, abs=5e-3), "as printed in the source"
     assert result.finding("lod_residual_sd").value == pytest.approx(3.3 * 0.4328 / 1.9304, rel=PRINTED)
     assert result.finding("loq").value == pytest.approx(10 * 0.4328 / 1.9304, rel=PRINTED)
     words = [line[5] for line in lines(result, "approaches") if "residual SD" in line[0]]
