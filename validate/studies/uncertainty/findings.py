@@ -107,7 +107,7 @@ def _finding(
         working=Working(expression=expression, symbols=symbols),
         sampling=Sampling(kind="scaled_chi", df=df) if finite else None,
         rows=budget.rows,
-        notes=_notes(budget),
+        notes=_notes(budget) if name == "expanded_uncertainty" else (),
     )
 
 

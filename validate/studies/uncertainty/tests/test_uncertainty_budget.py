@@ -102,7 +102,7 @@ def test_reasons_against_a_verdict_on_precision_or_bias_are_passed_on() -> None:
 
 def test_few_occasions_make_it_provisional() -> None:
     few = evaluate(needed("s_intermediate", 0.4, groups=6), BIAS)
-    assert any(note.startswith("provisional") for note in few.finding("u_combined", "5").notes)
+    assert any(note.startswith("provisional") for note in few.finding("expanded_uncertainty", "5").notes)
     assert any(remark.text.startswith("Provisional") for remark in few.remarks)
     assert not any("rovisional" in remark.text for remark in evaluate(PRECISION, BIAS).remarks)
 
