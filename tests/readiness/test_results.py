@@ -1,4 +1,4 @@
-"""Results name their run; what the protocol wants is done with those that were not made while ready, never in silence."""
+"""Results name their run; those that were not made while ready are treated as the protocol says, never in silence."""
 
 from __future__ import annotations
 

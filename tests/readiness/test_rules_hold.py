@@ -205,7 +205,7 @@ developer,2031-03-11 08:00,0,0,2031-03-10 08:00,2031-03-01,2031-03-11 07:59,2031
 
 def test_values_of_common_practice(judge):
     """Common practice, no source: calibrated every 24 h, blanks read zero, solvent mix one week, opened concentrate 30
-    days, mixed developer 8 h. The first run stands at the limit of each; every other breaks one rule by a minute or day."""
+    days, mixed developer 8 h. The first run stands at every limit; each other breaks one rule by a minute or a day."""
     judged = judge(COMMON_PRACTICE, LOG, runs="{file: runs.csv, time_zone: UTC}")
     assert judged.states["ready"] == "ready"
     broken = {item.run: item.title.lower() for item in judged.result.exceptions if item.state == "not ready"}

@@ -235,7 +235,7 @@ def _told_inside_folder(prepared: Prepared) -> list[Problem]:
 
 def _input_files(prepared: Prepared) -> tuple[InputFile, ...]:
     read_as: dict[str, tuple[str, ...]] = {}
-    for reading in prepared.readings.values():
+    for reading in prepared.tables:
         read_as[reading.file] = unique((*read_as.get(reading.file, ()), reading.read_as))
     return tuple(
         InputFile(
