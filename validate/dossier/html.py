@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import base64
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,12 +15,15 @@ from validate.dossier.context import Page
 from validate.dossier.plots import draw
 from validate.dossier.text import finalize
 from validate.dossier.words import Words
+from validate.vocabulary.carried import Carried
 from validate.vocabulary.evaluation import Evaluation
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
 FOLDER = Path(__file__).parent
+CARRIED_MARK = b"<!--carried-->"
+"""Where the page carries its files; no text of a file can stand there, for texts are escaped."""
 FACES = (
     ("Dossier Serif", "serif-regular", "normal", "400"),
     ("Dossier Serif", "serif-italic", "italic", "400"),
@@ -39,6 +42,17 @@ def render_html(evaluation: Evaluation, inputs: Mapping[str, bytes], section_tem
     environment, page = compose(evaluation, inputs, section_templates)
     parts = environment.get_template("parts.html").module
     return environment.get_template("page.html").render(page=page, styles=page_styles(), parts=parts).encode("utf-8")
+
+
+def with_carried(page: bytes, files: Sequence[Carried]) -> bytes:
+    """The page of `render_html` with `files` inside, each behind a link that saves it."""
+    section = _environment(None).get_template("carried.html").render(
+        files=[(item, base64.b64encode(item.content).decode("ascii")) for item in files]
+    )
+    before, mark, after = page.partition(CARRIED_MARK)
+    if not mark:
+        raise ValueError("the page has no place for carried files")
+    return before + section.encode("utf-8") + after
 
 
 def compose(
@@ -63,7 +77,7 @@ def compose(
     return environment, assemble(evaluation, inputs, words, bodies)
 
 
-def _environment(words: Words) -> Environment:
+def _environment(words: Words | None) -> Environment:
     from jinja2 import FileSystemLoader, StrictUndefined
     from jinja2.sandbox import ImmutableSandboxedEnvironment
 
@@ -76,7 +90,8 @@ def _environment(words: Words) -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    environment.filters.update(words.filters())
+    if words is not None:
+        environment.filters.update(words.filters())
     return environment
 
 

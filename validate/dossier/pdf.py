@@ -1,13 +1,24 @@
-"""The dossier as PDF, set from the same HTML: tagged, with bookmarks, the same bytes on every run."""
+"""The dossier as PDF, set from the same HTML: tagged, with bookmarks, the same bytes on every run.
+
+A dossier for the archive is PDF/A-3 (ISO 19005-3) with what it was made from attached, or PDF/A-2
+(ISO 19005-2) without attachments; both are also declared as PDF/UA-1 (ISO 14289-1).
+"""
 
 from __future__ import annotations
 
 import hashlib
-from typing import Any
+import warnings
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any, Literal
 
+from validate.dossier.xmp import archive_metadata
+from validate.vocabulary.carried import Carried
 from validate.vocabulary.evaluation import Evaluation
 
-VARIANT = "pdf/ua-1"
+Archive = Literal["pdf/a-3", "pdf/a-2"]
+VARIANTS = {"pdf/a-3": "pdf/a-3a", "pdf/a-2": "pdf/a-2a"}
+ACCESSIBLE = "pdf/ua-1"
 PACKAGES = "libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0"
 """Debian's names of the system libraries that set the pages."""
 
@@ -22,12 +33,21 @@ class PangoMissing(Exception):
         )
 
 
-def render_pdf(html: bytes, evaluation: Evaluation) -> bytes:
-    """The PDF of a dossier's HTML (A4; the type area also fits a Letter page). Raises PangoMissing."""
-    return set_pages(html)
+def render_pdf(
+    html: bytes, evaluation: Evaluation, attachments: Sequence[Carried] = (), *, archive: Archive = "pdf/a-3"
+) -> bytes:
+    """The PDF of a dossier's HTML (A4; the type area also fits a Letter page). Raises PangoMissing.
+
+    `attachments` travel in it with relationship, description and the date of issue; an archive
+    of kind `pdf/a-2` takes none.
+    """
+    issued = datetime.fromisoformat(str(evaluation.protocol["issued"]))
+    return set_pages(html, VARIANTS[archive], () if archive == "pdf/a-2" else attachments, issued)
 
 
-def set_pages(html: bytes) -> bytes:
+def set_pages(
+    html: bytes, variant: str = ACCESSIBLE, attachments: Sequence[Carried] = (), issued: datetime | None = None
+) -> bytes:
     """The PDF of a page of this package.
 
     Dates are the protocol's date of issue and the file identifier is made from the HTML, so
@@ -35,17 +55,56 @@ def set_pages(html: bytes) -> bytes:
     the HTML is read. Raises PangoMissing without Pango or HarfBuzz.
     """
     weasyprint = _weasyprint()
-    document = weasyprint.HTML(
+    page = weasyprint.HTML(
         string=html.decode("utf-8"),
         base_url=None,
         url_fetcher=_only_inside_fetcher(),
         media_type="print",
     )
-    return document.write_pdf(
-        pdf_identifier=hashlib.sha256(html).hexdigest()[:32].encode("ascii"),
-        pdf_variant=VARIANT,
-        uncompressed_pdf=False,
-    )
+    document = page.render(pdf_variant=variant)
+    if variant != ACCESSIBLE:
+        document.metadata.generate_rdf_metadata = archive_metadata(document.metadata.generate_rdf_metadata)
+    ordered = sorted(attachments, key=lambda item: item.name)
+    with warnings.catch_warnings():
+        # The setter leaves its own colour profile open.
+        warnings.filterwarnings("ignore", "unclosed file", ResourceWarning)
+        return document.write_pdf(
+            pdf_identifier=hashlib.sha256(html).hexdigest()[:32].encode("ascii"),
+            pdf_variant=variant,
+            uncompressed_pdf=False,
+            attachments=[
+                weasyprint.Attachment(
+                    string=item.content,
+                    name=item.name,
+                    description=item.description,
+                    relationship=item.relationship,
+                    created=issued,
+                    modified=issued,
+                )
+                for item in ordered
+            ],
+            finisher=_Finisher(ordered),
+        )
+
+
+class _Finisher:
+    """Last touches on the PDF's objects: what the setter leaves to the machine or does twice."""
+
+    def __init__(self, attachments: Sequence[Carried]) -> None:
+        self._attachments = attachments
+
+    def __call__(self, document: Any, pdf: Any) -> None:
+        media_types = iter(self._attachments)
+        for item in pdf.objects:
+            kind = getattr(item, "extra", {}).get("Type")
+            if kind == "/EmbeddedFile":
+                # The setter asks the system's list of media types, which differs between machines.
+                item.extra["Subtype"] = "/" + next(media_types).media_type.replace("/", "#2f").replace("+", "#2b")
+            elif kind == "/Metadata":
+                item.compress = False  # a plain reader or grep finds what the file says of itself
+        if "AF" in pdf.catalog:
+            references = list(dict.fromkeys(pdf.catalog["AF"]))
+            pdf.catalog["AF"][:] = references
 
 
 def _weasyprint() -> Any:
