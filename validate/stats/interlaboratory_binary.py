@@ -1,0 +1,131 @@
+"""Probability of detection across laboratories; see `interlaboratory`."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy import special
+
+from validate.stats._input import confidence, vector
+from validate.stats.intervals import Limits, Term, component_limits, mls_limits, sd_limits, t_quantile
+
+INNER = (0.15, 0.85)
+"""LPOD between these takes the t limits of the laboratories, outside the limits of a proportion."""
+
+
+@dataclass(frozen=True)
+class ProbabilityAcrossLaboratories:
+    """`lpod` = x/N, and the standard deviations of a single result coded 0 or 1.
+
+    `s_r` within, `s_L` between laboratories, `s_R` together; their limits treat 0 and 1 as if
+    they were normal, which they are not: for information, cut at 0 and at 1. `s_pod` is the standard
+    deviation of the laboratories' proportions. `chi2` on `df` asks whether one probability fits
+    all laboratories; None where nothing or everything was detected.
+    """
+
+    lpod: float
+    lpod_limits: Limits
+    s_r: float
+    s_L: float
+    s_R: float
+    s_r_limits: Limits | None
+    s_L_limits: Limits | None
+    s_R_limits: Limits | None
+    variance_L_raw: float
+    s_pod: float
+    detected: int
+    n: int
+    n_laboratories: int
+    pod: tuple[float, ...]
+    chi2: float | None
+    p_value: float | None
+    df: int
+
+
+def detection_across_laboratories(
+    detected: ArrayLike, n: ArrayLike, *, level: float = 0.95
+) -> ProbabilityAcrossLaboratories:
+    """LPOD with its limits and the components of the scatter of binary results.
+
+    LPOD = Σx_i/Σn_i; s_r² = Σn_i·p_i(1 − p_i)/Σ(n_i − 1); s_L² = (MS_L − s_r²)/n₀ with
+    MS_L = Σn_i(p_i − LPOD)²/(L − 1), which for equal n is s_POD² − s_r²/n; s_R² = s_r² + s_L².
+    Limits of LPOD: between 0.15 and 0.85 LPOD ± t(L − 1)·s_POD/√L, not beyond 0 and 1;
+    outside, or where s_POD is 0, (x + z²/2 ∓ z·√(x − x²/N + z²/4))/(N + z²).
+
+    `detected`: x_i positive results in laboratory i, `n`: its n_i results at one level.
+
+    Raises ValueError for fewer than 2 laboratories, n_i < 2, x_i not a whole number from 0 to n_i.
+
+    Source: AOAC Official Methods, Appendix J (2012), Annex F; unequal n_i: the same analysis of
+    variance.
+
+    >>> found = detection_across_laboratories([7, 9, 6, 10, 5, 7, 5, 7, 11, 9], [12] * 10)
+    >>> round(found.lpod, 4), round(found.s_r, 4), round(found.s_L, 4), round(found.s_R, 3)
+    (0.6333, 0.4735, 0.1046, 0.485)
+    """
+    x, sizes = _counts(detected, n)
+    level, p = confidence(level), x / sizes
+    count, total, found = x.size, float(sizes.sum()), float(x.sum())
+    lpod = found / total
+    df_within = int(total) - count
+    ms_within = float((x * (1 - p)).sum()) / df_within
+    ms_between = float((sizes * (p - lpod) ** 2).sum()) / (count - 1)
+    n0 = (total - float((sizes**2).sum()) / total) / (count - 1)
+    raw = (ms_between - ms_within) / n0
+    variance_pod = float(p.var(ddof=1))
+    mixed = 0 < found < total
+    chi2 = float((sizes * (p - lpod) ** 2).sum()) / (lpod * (1 - lpod)) if mixed else None
+    n_harmonic = count / float((1 / sizes).sum())
+    terms = (Term(variance_pod, count - 1), Term((1 - 1 / n_harmonic) * ms_within, df_within))
+    return ProbabilityAcrossLaboratories(
+        lpod=lpod,
+        lpod_limits=_lpod_limits(found, total, variance_pod, count, level),
+        s_r=math.sqrt(ms_within),
+        s_L=math.sqrt(max(0.0, raw)),
+        s_R=math.sqrt(ms_within + max(0.0, raw)),
+        s_r_limits=_cut(sd_limits(math.sqrt(ms_within), df_within, level)) if mixed else None,
+        s_L_limits=_cut(component_limits(ms_between / n0, count - 1, ms_within / n0, df_within, level))
+        if mixed
+        else None,
+        s_R_limits=_cut(mls_limits(terms, level)) if mixed else None,
+        variance_L_raw=raw,
+        s_pod=math.sqrt(variance_pod),
+        detected=int(found),
+        n=int(total),
+        n_laboratories=count,
+        pod=tuple(p.tolist()),
+        chi2=chi2,
+        p_value=None if chi2 is None else float(special.gammaincc((count - 1) / 2, chi2 / 2)),
+        df=count - 1,
+    )
+
+
+def _counts(detected: ArrayLike, n: ArrayLike) -> tuple[np.ndarray, np.ndarray]:
+    x, sizes = vector(detected, "count of detections", at_least=2), vector(n, "number of results", at_least=2)
+    if x.size != sizes.size:
+        raise ValueError(f"{x.size} counts and {sizes.size} numbers of results found: one of each for a laboratory")
+    if np.any(sizes < 2) or np.any(sizes != np.floor(sizes)):
+        raise ValueError("every laboratory needs a whole number of results, at least 2")
+    if np.any(x < 0) or np.any(x > sizes) or np.any(x != np.floor(x)):
+        raise ValueError("detections must be whole numbers from 0 to the number of results of the laboratory")
+    return x, sizes
+
+
+def _lpod_limits(x: float, n: float, variance_pod: float, count: int, level: float) -> Limits:
+    if INNER[0] <= x / n <= INNER[1] and variance_pod > 0:
+        half = t_quantile((1 + level) / 2, count - 1) * math.sqrt(variance_pod / count)
+        return Limits(max(0.0, x / n - half), min(1.0, x / n + half), level, "t, from the laboratories")
+    z = t_quantile((1 + level) / 2, math.inf)
+    half = z * math.sqrt(x - x * x / n + z * z / 4)
+    low, high = (x + z * z / 2 - half) / (n + z * z), (x + z * z / 2 + half) / (n + z * z)
+    return Limits(0.0 if x == 0 else low, 1.0 if x == n else high, level, "of a proportion (Wilson)")
+
+
+def _cut(limits: Limits) -> Limits:
+    """A result is 0 or 1: no standard deviation of such results lies outside 0 to 1."""
+    return Limits(
+        max(0.0, limits.low), min(1.0, limits.high), limits.level, f"{limits.method}, approximate for 0 and 1"
+    )
