@@ -8,13 +8,14 @@ from collections.abc import Sequence
 from pathlib import Path
 
 DONE, CRITERION_OPEN, INPUT_REFUSED, ENVIRONMENT_FAILS = 0, 1, 2, 3
+NOT_THE_SAME = 1
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns its exit code.
 
-    0 done; 1 with --strict, a criterion is not met or not shown; 2 the input or the
-    command cannot be used; 3 the environment fails (disk, permissions, no text layout
+    0 done; 1 with --strict, a criterion is not met or not shown, or a dossier does not
+    recompute; 2 the input or the command cannot be used; 3 the environment fails (disk, permissions, no text layout
     library for the PDF).
     """
     options = _parser().parse_args(arguments)
@@ -50,7 +51,17 @@ def _parser() -> argparse.ArgumentParser:
     dossier.add_argument("--out", type=Path, required=True, metavar="DIR", help="folder for the dossier")
     dossier.add_argument("--strict", action="store_true", help="exit with 1 when a criterion is not met or not shown")
     dossier.add_argument("--no-pdf", action="store_true", help="write everything but the PDF")
+    dossier.add_argument(
+        "--archive",
+        choices=("pdf/a-3", "pdf/a-2"),
+        default="pdf/a-3",
+        help="pdf/a-2 for an archive that refuses attachments: the PDF then carries nothing, the page still does",
+    )
     dossier.set_defaults(run=_dossier)
+
+    recompute = commands.add_parser("recompute", help="evaluate a dossier again from what it carries, and compare")
+    recompute.add_argument("dossier", type=Path, metavar="FILE.pdf|DIR", help="the PDF, or the folder of a dossier")
+    recompute.set_defaults(run=_recompute)
 
     new = commands.add_parser("new", help="write a first, commented protocol and its entry workbook")
     new.add_argument("name", metavar="KIND|PURPOSE", help="a kind of study, or what the work is for")
@@ -89,7 +100,9 @@ def _dossier(options: argparse.Namespace) -> int:
 
     prepared = prepare(options.protocol, _progress)
     evaluation = evaluate(prepared, _progress)
-    rendered = render(prepared, evaluation, with_pdf=not options.no_pdf, progress=_progress)
+    rendered = render(
+        prepared, evaluation, with_pdf=not options.no_pdf, archive=options.archive, progress=_progress
+    )
     _progress("writing")
     stale = () if "dossier.pdf" in rendered.files else ("dossier.pdf",)
     write_files(options.out, rendered.files, remove=stale)
@@ -100,6 +113,26 @@ def _dossier(options: argparse.Namespace) -> int:
         return ENVIRONMENT_FAILS
     open_criteria = evaluation.conclusion.not_met + evaluation.conclusion.not_shown
     return CRITERION_OPEN if options.strict and open_criteria else DONE
+
+
+def _recompute(options: argparse.Namespace) -> int:
+    from validate.pipeline.recomputing import recompute
+    from validate.provenance.opening import NotADossier
+    from validate.vocabulary.problem import printable
+
+    try:
+        result = recompute(options.dossier, _progress)
+    except NotADossier as refused:
+        _clear()
+        print(printable(str(refused), 500), file=sys.stderr)
+        return INPUT_REFUSED
+    _clear()
+    for heading, lines in (("agrees", result.agrees), ("differs", result.differs), ("note", result.notes)):
+        for line in lines:
+            for part in line.split("\n"):
+                print(f"{heading}  {printable(part, 500)}")
+    print("the dossier does not recompute" if result.differs else "the dossier recomputes to what it says")
+    return NOT_THE_SAME if result.differs else DONE
 
 
 def _new(options: argparse.Namespace) -> int:

@@ -24,7 +24,7 @@ MAY_IMPORT = {
     "planning": {"planning", "criteria", "dossier", "protocol", "provenance", "stats", "studies", "tables", "vocabulary"},
     "pipeline": {"pipeline", "planning", *UPSTREAM_OF_PIPELINE},
 }
-HEAVY = {"matplotlib", "pandas", "pint", "scipy.stats", "statsmodels", "weasyprint", "openpyxl", "xlsxwriter"}
+HEAVY = {"matplotlib", "pandas", "pikepdf", "pint", "scipy.stats", "statsmodels", "weasyprint", "openpyxl", "xlsxwriter"}
 
 
 def modules() -> list[Path]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import base64
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -39,7 +39,11 @@ def render_html(evaluation: Evaluation, inputs: Mapping[str, bytes], section_tem
     kind of study to the text of its section template. Every text is escaped; an unknown
     name in a template raises jinja2.UndefinedError.
     """
-    environment, page = compose(evaluation, inputs, section_templates)
+    return finished_page(*compose(evaluation, inputs, section_templates))
+
+
+def finished_page(environment: Environment, page: Page) -> bytes:
+    """The last step of `render_html`."""
     parts = environment.get_template("parts.html").module
     return environment.get_template("page.html").render(page=page, styles=page_styles(), parts=parts).encode("utf-8")
 
@@ -56,10 +60,13 @@ def with_carried(page: bytes, files: Sequence[Carried]) -> bytes:
 
 
 def compose(
-    evaluation: Evaluation, inputs: Mapping[str, bytes], section_templates: Mapping[str, str]
+    evaluation: Evaluation,
+    inputs: Mapping[str, bytes],
+    section_templates: Mapping[str, str],
+    drawing: Callable[..., Markup] = draw,
 ) -> tuple[Environment, Page]:
     """The templates and what they print: the steps of `render_html` before the last."""
-    words = Words(evaluation, draw)
+    words = Words(evaluation, drawing)
     environment = _environment(words)
     parts = environment.get_template("parts.html").module
     bodies = {

@@ -60,7 +60,8 @@ def open_dossier(path: Path) -> Opened:
     try:
         if path.is_dir():
             return _open_folder(path)
-        return _open_pdf(path)
+        with path.open("rb"):
+            return _open_pdf(path)
     except OSError as error:
         raise NotADossier(f"{path} cannot be read: {error.strerror or error}") from error
 
