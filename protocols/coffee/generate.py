@@ -46,6 +46,8 @@ RECOVERY_DAYS = tuple(dt.date(2031, 3, day) for day in (10, 11, 13, 17, 19, 20))
 NATIVE_DAYS = tuple(dt.date(2031, 3, day) for day in (10, 11, 13, 17, 19, 20, 24, 25))
 ANALYSTS = ("M. Vale", "T. Orr")
 REPLICATES = 2
+RUNS = {day: f"RUN-{number:02d}" for number, day in enumerate(NATIVE_DAYS, start=1)}
+SOLVENT_MIXED = {day: dt.date(2031, 3, 10 if day.day < 20 else 20) for day in NATIVE_DAYS}
 LOTS = {10: "C-0931", 11: "C-0931", 13: "C-0931", 17: "C-0947", 19: "C-0947", 20: "C-0947", 24: "C-0947", 25: "C-0947"}
 
 STANDARDS = ("1", "2.5", "5", "10", "20", "40")
@@ -94,6 +96,7 @@ def recovery_rows(random: np.random.Generator, analysts: Analysts, days: Days) -
             rows.append({
                 "sample": f"R-{len(rows) + 1:03d}",
                 "day": day.isoformat(),
+                "run": RUNS[day],
                 "analyst": analyst,
                 "spiked": level,
                 "replicate": str(replicate),
@@ -114,6 +117,7 @@ def native_rows(random: np.random.Generator, analysts: Analysts, days: Days) -> 
             rows.append({
                 "sample": f"N-{len(rows) + 1:03d}",
                 "day": day.isoformat(),
+                "run": RUNS[day],
                 "analyst": analyst,
                 "replicate": str(replicate),
                 "result": read(random, true),
@@ -129,7 +133,7 @@ def run_rows(random: np.random.Generator, analysts: Analysts, days: Days) -> lis
     for number, day in enumerate(NATIVE_DAYS):
         analyst = ANALYSTS[number % 2]
         rows.append({
-            "run": f"RUN-{number + 1:02d}",
+            "run": RUNS[day],
             "date": day.isoformat(),
             "measured_by": analyst,
             "checked_by": ANALYSTS[(number + 1) % 2],
@@ -141,6 +145,7 @@ def run_rows(random: np.random.Generator, analysts: Analysts, days: Days) -> lis
             "column_lot": LOTS[day.day],
             "column_lot_expires": "2032-01-31",
             "developer_mixed": f"{day.isoformat()} 08:{40 + int(random.integers(0, 15)):02d}",
+            "extraction_solvent_mixed": SOLVENT_MIXED[day].isoformat(),
             "first_reading": f"{day.isoformat()} 09:{30 + int(random.integers(0, 25)):02d}",
             "last_reading": f"{day.isoformat()} 12:{5 + int(random.integers(0, 50)):02d}",
         })  # fmt: skip
@@ -177,6 +182,7 @@ def low_rows(random: np.random.Generator, analysts: Analysts, days: Days) -> lis
             rows.append({
                 "sample": f"L-{len(rows) + 1:03d}",
                 "day": day.isoformat(),
+                "run": RUNS[day],
                 "analyst": analyst,
                 "spiked": level,
                 "result": read(random, true),
