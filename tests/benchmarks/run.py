@@ -10,6 +10,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
@@ -108,6 +109,63 @@ def large_table_seconds(rows: int = 200_000) -> tuple[float, float]:
         return _timed(lambda: prepare(large)), _timed(lambda: evaluate(prepare(large)))
 
 
+def year_of_runs(folder: Path, results: int, runs: int) -> Path:
+    """`results` results with times of their own in `runs` runs of a year of 12 h days; constructed, for speed only."""
+    import numpy as np
+
+    rng = np.random.default_rng(20310303)
+    start = np.datetime64("2031-01-01T07:00") + np.arange(runs) * np.timedelta64(365 * 24 * 60 // runs, "m")
+    log = [
+        f"R{i},F-{i % 3},{s - 60},{0.1 * r:.1f},{s - 20},{s.astype('datetime64[D]') - int(o)},2031-12-{1 + i % 28:02d},{s},{s + 240}"
+        for i, (s, r, o) in enumerate(zip(start, rng.integers(0, 4, runs), rng.integers(0, 40, runs), strict=True))
+    ]
+    columns = "run,instrument,calibrated,reagent_blank,developer_mixed,concentrate_opened,column_expires,start,end"
+    (folder / "runs.csv").write_text(columns + "\n" + "\n".join(log) + "\n", encoding="utf-8")
+    of_run = np.sort(rng.integers(0, runs, results))
+    read = start[of_run] + rng.integers(0, 241, results)
+    lines = [f"d{i % 100},R{i},{t},{900 + k % 7}" for k, (i, t) in enumerate(zip(of_run, read, strict=True))]
+    (folder / "results.csv").write_text("day,run,read_at,result\n" + "\n".join(lines) + "\n", encoding="utf-8")
+    (folder / "protocol.yaml").write_text(
+        """format: 1
+id: SPEED-02
+title: Constructed data for timing
+issued: 2031-03-03
+laboratory: Example laboratory (fictional)
+purpose: verification
+intended_use: quantitative
+method: {measurand: deoxynivalenol, matrix: wheat, unit: µg/kg}
+readiness:
+  source: own
+  calibration: {not_older_than: 4 h}
+  reagent_blank: {at_most: 0.2}
+  shelf_life: {developer: 4 h, concentrate: 30 d}
+  expiry: [column]
+  when_not_ready: exclude
+runs: {file: runs.csv, time_zone: Europe/Vienna}
+studies:
+  spread:
+    kind: precision
+    data: {file: results.csv}
+    design: {kind: one-way, outer: {column: day, called: day}, groups: 100, replicates: 10}
+""",
+        encoding="utf-8",
+    )
+    return folder
+
+
+def readiness_seconds(results: int = 100_000, runs: int = 2_000) -> tuple[float, float]:
+    """Seconds to read the protocol and its tables, and seconds in which the run log is read and all is judged."""
+    from validate.pipeline import prepare
+    from validate.pipeline.readying import ready
+
+    with tempfile.TemporaryDirectory() as folder:
+        prepared = prepare(year_of_runs(Path(folder), 100, 20))
+        year_of_runs(Path(folder), results, runs)
+        whole = _timed(lambda: prepare(Path(folder)))
+        readings = {name: replace(r, exclusions=(), excluded=()) for name, r in prepare(Path(folder)).readings.items()}
+        return whole, _timed(lambda: ready(prepared.loaded, readings, []))
+
+
 def _timed(work: Callable[[], object]) -> float:
     start = time.perf_counter()
     work()
@@ -147,6 +205,10 @@ def main() -> None:
     prepared, evaluated = large_table_seconds()
     print(
         f"200,000 rows: read and checked in {prepared:.2f} s, read, checked and evaluated in {evaluated:.2f} s (wanted: evaluation below 3)"
+    )
+    whole, judged = readiness_seconds()
+    print(
+        f"100,000 results in 2,000 runs: read and judged in {whole:.2f} s, of which the log and all judgements {judged:.2f} s (wanted: below 2)"
     )
     lines_ratio = weighted_lines_ratio()
     print(f"10,000 weighted lines, statsmodels WLS one by one / one call: {lines_ratio:.0f} (wanted: at least 300)")

@@ -32,7 +32,7 @@ from validate.dossier.declared import (
     signatures,
 )
 from validate.dossier.listing import listings
-from validate.dossier.readiness import readiness_view
+from validate.dossier.readiness import readiness_view, row_spans
 from validate.dossier.words import (
     VERDICT_WORDS,
     Words,
@@ -166,7 +166,7 @@ def _exclusion(number: int, item: Exclusion, evaluation: Evaluation) -> Treatmen
         what=item.file,
         where=_where(item.where),
         change="left out",
-        rows=item.rows.replace("-", numbers.EN_DASH),
+        rows=row_spans(item.rows),
         by=item.by,
         on=item.on,
         reason=item.reason,

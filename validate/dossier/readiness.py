@@ -15,6 +15,7 @@ TREATMENTS = {
     "mark": "kept in every figure and marked",
     "stop": "refused: no dossier is written",
 }
+LONGEST_SPANS = 400
 NO_RULES = "The protocol states no rule on readiness. Runs and what stood behind them are listed; nothing is judged."
 
 
@@ -91,8 +92,8 @@ def _of_table(table: TableReadiness) -> tuple[str, ...]:
         f"{table.file}, {table.study}",
         *map(numbers.whole, counts[:3]),
         numbers.whole(counts[3]) + without,
-        _ranges(table.rows_not_ready),
-        _ranges(table.rows_cannot_be_told),
+        row_spans(table.rows_not_ready),
+        row_spans(table.rows_cannot_be_told),
     )
 
 
@@ -128,9 +129,12 @@ def _spans(cell: object) -> str:
     parts = []
     for part in str(cell).split("; "):
         file, _, rows = part.partition(": ")
-        parts.append(f"{file}: {_ranges(rows)}" if rows else part)
+        parts.append(f"{file}: {row_spans(rows)}" if rows else part)
     return "; ".join(parts)
 
 
-def _ranges(rows: str) -> str:
+def row_spans(rows: str) -> str:
+    """`2-4, 7` with en dashes, as far as a cell of a table can hold."""
+    if len(rows) > LONGEST_SPANS:
+        rows = f"{rows[: rows.rindex(',', 0, LONGEST_SPANS)]} and more (evaluation.json holds them all)"
     return rows.replace("-", numbers.EN_DASH)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import cached_property, partial
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
@@ -41,19 +41,27 @@ class RunLog:
     last: Times
     """First and last reading; where they are not recorded what start and end say of them."""
 
-    @property
+    @cached_property
     def names(self) -> list[str]:
         return self.texts("run")
 
-    @property
+    @cached_property
     def rows(self) -> list[int]:
         """File rows of the runs."""
         return self.reading.reported.frame.index.tolist()
 
+    @cached_property
+    def _texts(self) -> dict[str, list[str]]:
+        frame = self.reading.reported.frame
+        return {role: frame[role].tolist() for role in frame}
+
+    @cached_property
+    def _empty(self) -> list[str]:
+        return [""] * len(self.rows)
+
     def texts(self, role: str) -> list[str]:
         """A column as text; empty where the log does not have it."""
-        frame = self.reading.reported.frame
-        return frame[role].tolist() if role in frame else [""] * len(frame)
+        return self._texts.get(role, self._empty)
 
     def has(self, role: str) -> bool:
         return role in self.reading.reported.frame
