@@ -171,13 +171,10 @@ class _Run:
         word: Word = "outlier" if beyond(one) else "straggler" if beyond(five) else "nothing"
         wanted = beyond(one if self.removal == 0.01 else five)
         removed = wanted and len(self.removed) + len(labs) <= self.most
-        reason = (
-            f"stays: no more than 2/9 of the laboratories ({self.most}) may leave" if wanted and not removed else ""
-        )
-        self.stopped |= wanted and not removed
-        self.steps.append(
-            Step(test, labs, statistic, five, one, word, removed, stays if wanted and not removed else "")
-        )
+        stays = wanted and not removed
+        reason = f"stays: no more than 2/9 of the laboratories ({self.most}) may leave" if stays else ""
+        self.stopped |= stays
+        self.steps.append(Step(test, labs, statistic, five, one, word, removed, reason))
         for lab in labs if removed else ():
             self.removed.append(lab)
             del self.cells[lab]
