@@ -7,7 +7,20 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from validate.checks import catalogue
-from validate.stats import detection, horwitz, intervals, outliers, precision, regression, uncertainty
+from validate.stats import (
+    descriptive,
+    design,
+    detection,
+    equivalence,
+    horwitz,
+    intervals,
+    outliers,
+    precision,
+    regression,
+    trueness,
+    uncertainty,
+    variances,
+)
 
 
 def _cochran(laboratories: int, replicates: int) -> outliers.Flag:
@@ -23,6 +36,62 @@ def _grubbs(results: int) -> outliers.Flag:
 def _grubbs_pair(results: int) -> outliers.PairFlag:
     """Grubbs' pair test of evenly spaced results: its critical values depend only on n."""
     return outliers.grubbs_pair(range(results), end="high")
+
+
+def _nested_variances(values: Sequence[float], outer: Sequence[str], inner: Sequence[str]) -> Mapping[str, float]:
+    """Components of variance of nested groups, as other software gives them."""
+    found = precision.nested(values, outer, inner)
+    return {"outer": found.s_outer**2, "inner": found.s_inner**2, "residual": found.s_r**2}
+
+
+def _crossed_in_one_factor(values: Sequence[float], group: Sequence[str]) -> Mapping[str, float]:
+    """REML components of variance of one random factor."""
+    return precision.crossed(values, {"group": group}).components
+
+
+def _sd_against_1(x: Sequence[float]) -> precision.AgainstClaim:
+    """The standard deviation of a sample against a claim of 1: its limits."""
+    found = descriptive.summary(x)
+    return precision.against_claim(found.sd, found.n - 1, 1.0)
+
+
+def _bias_of_pairs(values: Sequence[float], references: Sequence[float]) -> trueness.Bias:
+    """The mean difference of pairs against 0."""
+    return trueness.bias_test(_differences(values, references), 0.0)
+
+
+def _tost_of_pairs(new: Sequence[float], current: Sequence[float], margin: float) -> equivalence.Equivalence:
+    """Two one-sided tests of the mean difference of pairs."""
+    return equivalence.tost_mean(_differences(new, current), margin)
+
+
+def _differences(first: Sequence[float], second: Sequence[float]) -> list[float]:
+    return [a - b for a, b in zip(first, second, strict=True)]
+
+
+def _variances(new: Sequence[float], current: Sequence[float]) -> Mapping[str, float]:
+    """Ratio of two variances with 95 % limits: the square of the ratio of standard deviations."""
+    found = equivalence.variance_ratio(new, current, level=0.95)
+    return {"f": found.f, "p_value": found.p_value, "low": found.low**2, "high": found.high**2}
+
+
+def _line_weighted_with_1_over_x(x: Sequence[float], y: Sequence[float]) -> regression.Line:
+    """A line through the points with weights 1/x."""
+    return regression.line(x, y, [1 / value for value in x])
+
+
+def _curve_over_log10_levels(
+    log10_level: Sequence[float], n: Sequence[float], detected: Sequence[float], *, model: Any
+) -> Mapping[str, float | None]:
+    """The curve of detection on decimal logarithms of the level, as the source gives it."""
+    found = detection.probability_of_detection([10**each for each in log10_level], n, detected, model=model)
+    per_ten = math.log(10)
+    return {
+        "intercept": found.intercept, "slope": found.slope * per_ten,
+        "se_intercept": found.se_intercept, "se_slope": found.se_slope * per_ten,
+        "level_50": math.log10(found.level_50.value), "level_95": math.log10(found.level_95.value),
+        "deviance": found.deviance,
+    }  # fmt: skip
 
 
 def _correlation(x: Sequence[float], y: Sequence[float]) -> float:
@@ -73,13 +142,26 @@ CALLS: Mapping[str, Callable[..., Any]] = {
     "horwitz.predicted_rsd_percent": horwitz.predicted_rsd_percent,
     "horwitz.predicted_sd": horwitz.predicted_sd,
     "horwitz.horrat": horwitz.horrat,
+    "descriptive.summary": descriptive.summary,
     "precision.one_way": precision.one_way,
+    "precision.nested_variances": _nested_variances,
+    "precision.crossed_in_one_factor": _crossed_in_one_factor,
+    "precision.sd_against_1": _sd_against_1,
     "precision.repeatability_limit": precision.repeatability_limit,
+    "trueness.recovery": trueness.recovery,
+    "trueness.bias_of_pairs": _bias_of_pairs,
+    "equivalence.tost_of_pairs": _tost_of_pairs,
+    "equivalence.tost_two_means": equivalence.tost_two_means,
+    "equivalence.variances": _variances,
+    "variances.brown_forsythe": variances.brown_forsythe,
     "outliers.cochran": _cochran,
     "outliers.grubbs": _grubbs,
     "outliers.grubbs_pair": _grubbs_pair,
     "intervals.t_quantile": intervals.t_quantile,
+    "intervals.chi2_quantile": intervals.chi2_quantile,
     "regression.line": regression.line,
+    "regression.line_weighted_with_1_over_x": _line_weighted_with_1_over_x,
+    "regression.lack_of_fit": regression.lack_of_fit,
     "regression.correlation": _correlation,
     "regression.half_widths": _half_widths,
     "regression.inverse_predict": _inverse_predict,
@@ -89,11 +171,19 @@ CALLS: Mapping[str, Callable[..., Any]] = {
     "detection.mdl_of_unit_scatter": _mdl_of_unit_scatter,
     "detection.blanks_of_unit_scatter": _blanks_of_unit_scatter,
     "detection.known_scatter": _known_scatter,
+    "detection.noncentrality": detection.noncentrality,
+    "detection.proportion": detection.proportion,
+    "detection.curve_over_log10_levels": _curve_over_log10_levels,
     "detection.from_calibration": _from_calibration,
+    "uncertainty.top_down": uncertainty.top_down,
+    "uncertainty.top_down_several": uncertainty.top_down_several,
+    "uncertainty.expanded": uncertainty.expanded,
+    "uncertainty.decision": uncertainty.decision,
     "uncertainty.guard_band": uncertainty.guard_band,
     "uncertainty.acceptance_limit": uncertainty.acceptance_limit,
     "uncertainty.default_uncertainty": uncertainty.default_uncertainty,
     "uncertainty.fitness_uncertainty": uncertainty.fitness_uncertainty,
+    "design.replicates_for_recovery": design.replicates_for_recovery,
     "criteria.bound": catalogue.bound,
     "criteria.exceptional_bound": catalogue.exceptional_bound,
     "criteria.minimum_design": catalogue.minimum_design,

@@ -1,4 +1,4 @@
-"""Reading the reference data in tests/data, and counting digits that agree."""
+"""Reading reference data: tests/data, certified sets of validate/checks; counting digits that agree."""
 
 from __future__ import annotations
 
@@ -11,6 +11,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+
+from validate.checks.loading import FOLDER, set_rows
 
 DATA = Path(__file__).parents[2] / "data"
 
@@ -35,11 +37,18 @@ def _rows(name: str) -> list[dict[str, str]]:
         return list(csv.DictReader(file))
 
 
-def _unpack(leading: str, digits: str) -> list[str]:
-    """`1.` and `4 35*2` as 1.4, 1.3, 1.5, 1.3, 1.5 (see tests/data/SOURCE.md)."""
-    pieces = (piece.partition("*") for piece in digits.split())
-    run = "".join(piece * int(times or 1) for piece, _, times in pieces)
-    return [leading + digit for digit in run]
+@lru_cache
+def _certified_file(name: str) -> dict[str, Any]:
+    return tomllib.loads((FOLDER / name).read_text(encoding="utf-8"))
+
+
+def _certified(file: str, name: str) -> tuple[list[dict[str, str]], dict[str, Any]]:
+    """Rows of a certified set that ships with the package, and its certified figures as text."""
+    entry = _certified_file(file)
+    cases = [case for case in entry["case"] if case["set"] == name]
+    figures: dict[str, Any] = {key: text for case in cases for key, text in case["expected"].items()}
+    figures["attainable_digits"] = min(case["attainable_digits"] for case in cases)
+    return set_rows(entry["set"][name]), figures
 
 
 @pytest.fixture(scope="session")
@@ -64,10 +73,8 @@ def univariate() -> Callable[[str], tuple[list[str], dict[str, Any]]]:
     """Values as printed, and certified figures, of one NIST univariate set."""
 
     def read(name: str) -> tuple[list[str], dict[str, Any]]:
-        entry = _toml("certified/univariate.toml")[name]
-        if "values" in entry:
-            return entry["values"].split(), entry
-        return _unpack(entry["leading"], entry["digits"]), entry
+        table, figures = _certified("nist_univariate.toml", name)
+        return [row["value"] for row in table], figures
 
     return read
 
@@ -77,11 +84,21 @@ def one_way_set() -> Callable[[str], tuple[list[list[str]], dict[str, Any]]]:
     """Groups of values as printed, and certified figures, of one NIST one-way set."""
 
     def read(name: str) -> tuple[list[list[str]], dict[str, Any]]:
-        file = _toml("certified/one_way.toml")
-        entry = file[name]
-        if "groups" in entry:
-            return [group.split() for group in entry["groups"]], entry
-        packed = file["digits"][entry["digits"]]
-        return [_unpack(entry["leading"], digits) for digits in packed], entry
+        table, figures = _certified("nist_one_way.toml", name)
+        groups: dict[str, list[str]] = {}
+        for row in table:
+            groups.setdefault(row["group"], []).append(row["value"])
+        return list(groups.values()), figures
+
+    return read
+
+
+@pytest.fixture(scope="session")
+def straight_line() -> Callable[[str], tuple[list[str], list[str], dict[str, Any]]]:
+    """x and y as printed, and certified figures, of one NIST straight line."""
+
+    def read(name: str) -> tuple[list[str], list[str], dict[str, Any]]:
+        table, figures = _certified("nist_straight_line.toml", name)
+        return [row["x"] for row in table], [row["y"] for row in table], figures
 
     return read
