@@ -61,7 +61,7 @@ def test_the_chain_leads_from_each_result_to_standard_blank_and_lot(judged):
     [row] = [row for row in judged.result.chain.rows if row[0] == "B"]
     assert row[1:] == (
         "results.csv: 4-5",
-        "2031-03-11 09:00 to 2031-03-11 12:00",
+        "2031-03-11 09:00 to 12:00",
         "T. Orr; checked by M. Vale",
         "F-1, firmware 2.4",
         "2031-03-11 08:00",

@@ -103,7 +103,7 @@ def test_a_validity_that_ends_between_two_readings_is_told_for_each_by_its_own_t
     assert judged.counts == (2, 1, 1)
     assert judged.states == {"A": "not ready in part"}
     assert judged.reported == [2, 3, 5]
-    assert judged.reasons["A"] == "valid until 2031-03-10 20:00; readings from 2031-03-10 19:00 to 2031-03-10 21:00"
+    assert judged.reasons["A"] == "valid until 2031-03-10 20:00; readings from 2031-03-10 19:00 to 21:00"
     [table] = judged.result.tables
     assert (table.rows_not_ready, table.rows_cannot_be_told) == ("4", "5")
 

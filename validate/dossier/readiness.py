@@ -103,11 +103,10 @@ def _exception(item: ReadinessException) -> tuple[str, ...]:
 
 
 def _run(run: RunReadiness) -> tuple[str, ...]:
-    read = " to ".join(dict.fromkeys(text for text in (run.first, run.last) if text)) or "not recorded"
     return (
         run.run,
         run.state,
-        read,
+        run.read or "not recorded",
         *(numbers.whole(n) for n in (run.ready, run.not_ready, run.cannot_be_told)),
     )
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from validate.readiness.clock import shown_time
+from validate.readiness.clock import shown_span, shown_time
 from validate.readiness.contradictions import first_shown, last_shown
 from validate.readiness.log import RunLog
 from validate.readiness.rows import JudgedRows
@@ -23,7 +23,7 @@ def chain(log: RunLog, tables: Sequence[JudgedRows]) -> ResultTable:
         (
             name,
             results,
-            _joined([first_shown(log, i), last_shown(log, i)], " to "),
+            shown_span(first_shown(log, i), last_shown(log, i)),
             _joined([log.texts("measured_by")[i], _after("checked by", log.texts("checked_by")[i])], "; "),
             _joined([log.texts("instrument")[i], _after("firmware", log.texts("firmware")[i])], ", "),
             shown_time(log.texts("calibrated")[i]),

@@ -129,8 +129,8 @@ def _offsets(local: int, zone: ZoneInfo) -> tuple[int, int]:
 def local_text(instant: int, zone: ZoneInfo | None) -> str:
     """An instant on the local clock: `2031-03-10 13:54`, seconds where there are any.
 
-    >>> local_text(1_931_000_000_000, None)
-    '2031-03-11 11:33:20'
+    >>> local_text(90_061_000, None)
+    '1970-01-02 01:01:01'
     """
     time = _EPOCH + dt.timedelta(milliseconds=instant)
     if zone is not None:
@@ -145,3 +145,15 @@ def shown_time(text: str) -> str:
     return (clock.removesuffix(":00") if len(clock) == _LENGTH_TO_SECONDS and not offset.startswith(".") else clock) + (
         f" {offset}" if offset[:1] in "+-" and offset else offset
     )
+
+
+def shown_span(first: str, last: str) -> str:
+    """From one time as shown to another; the day once where it is the same.
+
+    >>> shown_span("2031-03-10 09:50", "2031-03-10 12:40")
+    '2031-03-10 09:50 to 12:40'
+    """
+    if not first or not last or first == last:
+        return first or last
+    same_day = first[:_LENGTH_OF_DATE] == last[:_LENGTH_OF_DATE] and len(last) > _LENGTH_OF_DATE
+    return f"{first} to {last[_LENGTH_OF_DATE + 1 :] if same_day else last}"

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from validate.readiness.clock import FAR, Times, nothing_recorded, read_times
-from validate.readiness.rules import Rule, log_columns, rules_of
+from validate.readiness.rules import Rule, log_columns, rules_of, with_start
 from validate.readiness.telling import PROBLEMS, capped, said
 from validate.tables.reading import TableReading, read_table
 from validate.vocabulary.problem import ERROR, Problem
@@ -126,7 +126,7 @@ def read_run_log(loaded: LoadedProtocol, amendments: Sequence[tuple[AmendmentSet
         protocol=protocol,
         place=loaded.place,
         reading=reading,
-        rules=rules,
+        rules=tuple(with_start(rule, set(frame)) for rule in rules),
         zone=zone,
         times=times,
         **_window(times, len(frame)),

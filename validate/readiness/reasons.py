@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from validate.readiness.clock import FAR, local_text, shown_time
+from validate.readiness.clock import FAR, local_text, shown_span, shown_time
 from validate.readiness.contradictions import first_shown, last_shown
 from validate.readiness.validity import CONTRADICTED, FAILS
 
@@ -57,6 +57,6 @@ def _until(rule: Rule, window: object, run: int, log: RunLog) -> str:
 
 def _readings(first: str, last: str) -> str:
     if first and last and first != last:
-        return f"readings from {first} to {last}"
+        return f"readings from {shown_span(first, last)}"
     missing = "" if first and last else f", the {'last' if first else 'first'} not recorded"
     return f"reading at {first or last}{missing}"

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 from validate.tables.table import Column
@@ -137,6 +137,15 @@ def _bound(path: tuple[str, ...], title: str, role: str, bound: ReadinessBound, 
     else:
         wording = f"at most {high:.10g}{unit}" if low is None else f"at least {low:.10g}{unit}"
     return Rule(kind="bound", path=path, title=title, wording=wording, source=source, roles=(role,), low=low, high=high)
+
+
+def with_start(rule: Rule, columns: Collection[str]) -> Rule:
+    """A shelf life that names no start begins with the one that the run log records."""
+    present = [role for role in rule.roles if role in columns]
+    if len(rule.roles) == 1 or len(present) != 1:
+        return rule
+    start = next(start for start, word in STARTS.items() if present[0].endswith(word))
+    return replace(rule, roles=tuple(present), wording=rule.wording.replace(" or ".join(STARTS), start))
 
 
 def slug(name: str) -> str:

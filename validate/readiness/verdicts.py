@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from validate.readiness.clock import shown_span
 from validate.readiness.contradictions import first_shown, last_shown
 from validate.readiness.reasons import reason
 from validate.readiness.rows import CANNOT_BE_TOLD, NOT_READY, READY, JudgedRows, JudgedRuns
@@ -114,8 +115,7 @@ def runs_in_words(judged: JudgedRuns, counted: Counted) -> tuple[RunReadiness, .
             run=name,
             row=row,
             state=STATES[counted.runs[i]],
-            first=first_shown(log, i),
-            last=last_shown(log, i),
+            read=shown_span(first_shown(log, i), last_shown(log, i)),
             ready=int(counted.results[READY, i]),
             not_ready=int(counted.results[NOT_READY, i]),
             cannot_be_told=int(counted.results[CANNOT_BE_TOLD, i]),

@@ -30,13 +30,13 @@ class ReadinessRule:
 
 @dataclass(frozen=True, kw_only=True, config=FROZEN)
 class RunReadiness:
-    """One run of the log and the results that name it. Times are as recorded."""
+    """One run of the log and the results that name it."""
 
     run: str
     row: int
     state: State
-    first: str
-    last: str
+    read: str
+    """From the first to the last reading."""
     ready: int
     not_ready: int
     cannot_be_told: int
