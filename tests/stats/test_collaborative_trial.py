@@ -163,6 +163,15 @@ def test_one_high_and_one_low_mean_of_the_same_size_hide_each_other_from_the_sin
     assert found.removed == () and len(found.steps) == 4
 
 
+def test_a_mean_between_the_points_is_a_straggler_and_leaves_only_under_the_sharper_rule() -> None:
+    """By hand: G = (5.55 − 5.1333)/0.1803 = 2.311, between 2.215 and 2.387 for nine laboratories."""
+    values, names = groups(*SOUND, [5.5, 5.6])
+    found = lab.screen(values, names)
+    assert (found.steps[1].word, found.steps[1].statistic) == ("straggler", pytest.approx(2.3113, abs=5e-5))
+    assert found.removed == () and found.stragglers == ("I",)
+    assert lab.screen(values, names, removal=0.05).removed == ("I",)
+
+
 def test_stragglers_are_named_and_stay() -> None:
     """Sulfur in coal, level 2: no mean stands out alone, laboratories 6 and 3 (1.373, 1.297) do together at 5 %."""
     found = lab.screen(*sulfur_at("2"))

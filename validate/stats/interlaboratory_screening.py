@@ -83,9 +83,7 @@ def screen(values: ArrayLike, laboratory: Iterable[Hashable], *, removal: Litera
         raise ValueError(f"{len(labels)} laboratory found, at least 2 needed")
     if removal not in (0.01, 0.05):
         raise ValueError("removal must be 0.01 or 0.05")
-    run = _Run(
-        {label: x[codes == i] for i, label in enumerate(labels)}, "critical_1" if removal == 0.01 else "critical_5"
-    )
+    run = _Run({label: x[codes == i] for i, label in enumerate(labels)}, removal)
     run.cochran_twice()
     run.grubbs_in_order()
     return Screening(tuple(run.steps), tuple(run.removed), len(labels), run.stopped)
