@@ -20,6 +20,8 @@ CPU_SECONDS = 60
 LARGEST_PDF_BYTES = 400_000_000
 LARGEST_ATTACHMENT_BYTES = 100_000_000
 LARGEST_TOGETHER_BYTES = 200_000_000
+LARGEST_PAGE_BYTES = 20_000_000
+LARGEST_PAGES_BYTES = 100_000_000
 MOST_ATTACHMENTS = 500
 MOST_PAGES = 5_000
 DEEPEST = 60
@@ -39,7 +41,7 @@ def main() -> None:
     except Damaged as damage:
         answer = {"damaged": str(damage)}
     except MemoryError:
-        answer = {"damaged": "it unpacks to more than can be a dossier"}
+        answer = {"damaged": "it unpacks to more than a dossier may carry"}
     except Exception as error:
         answer = {"damaged": f"its structure is broken ({type(error).__name__})"}
     json.dump(answer, sys.stdout)
@@ -111,11 +113,11 @@ def _unpacked(stream: Any, most: int) -> bytes:
         try:
             content = zlib.decompressobj().decompress(raw, most + 1)
         except zlib.error:
-            raise Damaged("an attachment cannot be unpacked") from None
+            raise Damaged("a part of it cannot be unpacked") from None
     else:
-        raise Damaged("an attachment is packed in a way that no dossier is")
+        raise Damaged("a part of it is packed in a way that no dossier is")
     if len(content) > most:
-        raise Damaged("its attachments unpack to more than a dossier may carry")
+        raise Damaged("it unpacks to more than a dossier may carry")
     return content
 
 
@@ -153,6 +155,7 @@ class Lines:
         self._number: dict[Any, int] = {}
         self._pages: list[list[str]] = []
         self._last_head: list[tuple[int, str]] = []
+        self._bytes_left = LARGEST_PAGES_BYTES
 
     def by_page(self) -> list[list[str]]:
         tree = self._pdf.Root.get("/StructTreeRoot")
@@ -209,7 +212,8 @@ class Lines:
         texts: dict[int, str] = {}
         marks: list[int | None] = []
         font: dict[int, str] = {}
-        for operands, operator in pikepdf.parse_content_stream(page, "BDC BMC EMC Tf Tj TJ"):
+        content = self._pdf.make_stream(self._content(page))
+        for operands, operator in pikepdf.parse_content_stream(content, "BDC BMC EMC Tf Tj TJ"):
             name = str(operator)
             if name in ("BDC", "BMC"):
                 properties = operands[1] if name == "BDC" else None
@@ -223,6 +227,15 @@ class Lines:
                 number = next((mark for mark in reversed(marks) if mark is not None), -1)
                 texts[number] = texts.get(number, "") + _text(operands[0], font)
         return texts
+
+    def _content(self, page: Any) -> bytes:
+        """The drawing instructions of a page, unpacked within bounds."""
+        contents = page.obj.get("/Contents", [])
+        pieces = []
+        for stream in contents if _is_list(contents) else [contents]:
+            pieces.append(_unpacked(stream, min(LARGEST_PAGE_BYTES, self._bytes_left)))
+            self._bytes_left -= len(pieces[-1])
+        return b"\n".join(pieces)
 
     def _font(self, font: Any) -> dict[int, str]:
         if font.objgen not in self._fonts:
