@@ -24,7 +24,7 @@ def tolerance(share: float, sets: int = SETS) -> float:
 
 @pytest.mark.slow
 def test_units_at_the_limit_pass_the_two_rules_as_often_as_stated():
-    """Ten units in duplicate, s_an = s_sam = 0.3·σ_pt: ISO 0.554, IUPAC 0.970 (its size at the limit is 5 % at most)."""
+    """Ten units in duplicate, s_an = s_sam = 0.3·σ_pt: ISO 0.554, IUPAC 0.970 of sets."""
     rng = np.random.default_rng(SEED)
     units, noise = 0.3 * rng.normal(size=(SETS, 10, 1)), 0.3 * rng.normal(size=(SETS, 10, 2))
     found = [assess(one[:, 0], one[:, 1], 1.0) for one in 10 + units + noise]
@@ -44,7 +44,7 @@ def test_iupac_refuses_at_most_one_in_twenty_where_nothing_but_the_measurement_s
 
 @pytest.mark.slow
 def test_a_change_at_the_limit_is_taken_for_none_in_at_most_one_in_twenty_rounds():
-    """Three units on each occasion, true change 0.3·σ_pt, scatter 0.1·σ_pt: 5 % by the interval, half by the point rule."""
+    """Three units on each occasion, true change 0.3·σ_pt, scatter 0.1·σ_pt: the point rule passes half."""
     rng = np.random.default_rng(SEED)
     sets = 0.1 * rng.normal(size=(SETS, 2, 3))
     found = [stability(one[0], one[1] - 0.3, 1.0) for one in sets]
@@ -56,7 +56,7 @@ def test_a_change_at_the_limit_is_taken_for_none_in_at_most_one_in_twenty_rounds
 @pytest.mark.slow
 @pytest.mark.parametrize(("removal", "share", "loss"), [(0.01, 0.020, 0.006), (0.05, 0.092, 0.032)])
 def test_sound_laboratories_are_taken_out_as_often_as_stated(removal, share, loss):
-    """Eight laboratories in duplicate, σ_L = σ_r = 1: share of studies that lose one, and what s_R² (2 in truth) loses."""
+    """Eight laboratories in duplicate, σ_L = σ_r = 1: studies that lose one, loss of s_R² (2 in truth)."""
     rng = np.random.default_rng(SEED)
     names = np.repeat(np.arange(LABORATORIES), REPLICATES)
     sets = rng.normal(size=(SETS, LABORATORIES, 1)) + rng.normal(size=(SETS, LABORATORIES, REPLICATES))
