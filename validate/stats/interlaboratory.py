@@ -12,6 +12,7 @@ from validate.stats.interlaboratory_binary import (
     ProbabilityAcrossLaboratories,
     detection_across_laboratories,
 )
+from validate.stats.interlaboratory_cells import Cell, cells_of
 from validate.stats.interlaboratory_mandel import Mandel, mandel_h, mandel_k
 from validate.stats.interlaboratory_precision import (
     AccuracyExperiment,
@@ -25,6 +26,7 @@ from validate.stats.interlaboratory_screening import LARGEST_SHARE, Screening, S
 __all__ = [
     "LARGEST_SHARE",
     "AccuracyExperiment",
+    "Cell",
     "LevelPrecision",
     "Mandel",
     "ProbabilityAcrossLaboratories",
@@ -32,6 +34,7 @@ __all__ = [
     "SplitLevel",
     "Step",
     "accuracy_experiment",
+    "cells_of",
     "detection_across_laboratories",
     "mandel_h",
     "mandel_k",

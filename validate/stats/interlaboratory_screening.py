@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Iterable, Mapping
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from validate.stats._input import Floats, group_codes, vector
+from validate.stats._input import Floats, count
 from validate.stats.grubbs_pair_critical import CRITICAL
+from validate.stats.interlaboratory_cells import Cell, cells_of
 from validate.stats.outliers import End, cochran, grubbs, grubbs_pair
 
 LARGEST_SHARE = 2 / 9
@@ -55,7 +56,13 @@ class Screening:
         return tuple(dict.fromkeys(lab for step in self.steps if step.word == "straggler" for lab in step.laboratories))
 
 
-def screen(values: ArrayLike, laboratory: Iterable[Hashable], *, removal: Literal[0.01, 0.05] = 0.01) -> Screening:
+def screen(
+    values: ArrayLike,
+    laboratory: Iterable[Hashable],
+    *,
+    run: Iterable[Hashable] | None = None,
+    removal: Literal[0.01, 0.05] = 0.01,
+) -> Screening:
     """Cochran's and Grubbs' tests at one level, in the order of the standard.
 
     1. Cochran on the cell variances (n: the most frequent number of results); an outlier leaves and
@@ -64,6 +71,7 @@ def screen(values: ArrayLike, laboratory: Iterable[Hashable], *, removal: Litera
        the two highest and the two lowest together. A laboratory leaves with all its results at the level,
        and never so that more than 2/9 of them have left. Stragglers stay.
 
+    `run`: labels of runs within laboratories; Cochran then looks at the scatter within runs.
     `removal`: the point beyond which one leaves; 0.01 is the standard's (IUPAC 1995 uses 2.5 %,
     not offered; 0.05 shows what a sharper rule costs). The result is a proposal: a
     reason decides.
@@ -77,23 +85,22 @@ def screen(values: ArrayLike, laboratory: Iterable[Hashable], *, removal: Litera
     >>> found.removed, [step.word for step in found.steps]
     (('H',), ['nothing', 'outlier', 'nothing'])
     """
-    x = vector(values, "result", at_least=2)
-    codes, labels = group_codes(laboratory, x.size, "laboratory")
-    if len(labels) < 2:
-        raise ValueError(f"{len(labels)} laboratory found, at least 2 needed")
+    cells = cells_of(values, laboratory, run=run)
+    if len(cells) < 2:
+        raise ValueError(f"{count(len(cells), 'laboratory')} found, at least 2 needed")
     if removal not in (0.01, 0.05):
         raise ValueError("removal must be 0.01 or 0.05")
-    run = _Run({label: x[codes == i] for i, label in enumerate(labels)}, removal)
-    run.cochran_twice()
-    run.grubbs_in_order()
-    return Screening(tuple(run.steps), tuple(run.removed), len(labels), run.stopped)
+    tests = _Tests(cells, removal)
+    tests.cochran_twice()
+    tests.grubbs_in_order()
+    return Screening(tuple(tests.steps), tuple(tests.removed), len(cells), tests.stopped)
 
 
-class _Run:
+class _Tests:
     """The cells that are still in, and the steps so far."""
 
-    def __init__(self, cells: Mapping[Hashable, Floats], removal: float) -> None:
-        self.cells = dict(cells)
+    def __init__(self, cells: Sequence[Cell], removal: float) -> None:
+        self.cells = {cell.laboratory: cell for cell in cells}
         self.most = math.floor(LARGEST_SHARE * len(cells) + 1e-9)
         self.removal = removal
         self.steps: list[Step] = []
@@ -102,14 +109,14 @@ class _Run:
 
     def cochran_twice(self) -> None:
         for test in ("Cochran", "Cochran, repeated"):
-            repeated = {lab: x for lab, x in self.cells.items() if x.size > 1}
-            variances = [float(x.var(ddof=1)) if np.ptp(x) > 0 else 0.0 for x in repeated.values()]
+            repeated = {lab: cell for lab, cell in self.cells.items() if cell.sd is not None}
+            variances = [cell.sd**2 for cell in repeated.values()]
             if len(repeated) < 3:
                 return self._untested(test, "fewer than 3 laboratories with a second result")
             if not any(variances):
                 return self._untested(test, "all standard deviations are 0")
-            usual = int(np.bincount([x.size for x in repeated.values()]).argmax())
-            flag = cochran(variances, usual)
+            usual = int(np.bincount([cell.df for cell in repeated.values()]).argmax())
+            flag = cochran(variances, usual + 1)
             if not self._made(test, (list(repeated)[flag.index],), flag.statistic, flag.critical_5, flag.critical_1):
                 return None
         return None
@@ -152,7 +159,7 @@ class _Run:
                 return
 
     def _means(self, test: str) -> Floats | None:
-        means = np.asarray([x.mean() for x in self.cells.values()])
+        means = np.asarray([cell.mean for cell in self.cells.values()])
         if means.size < 3:
             return self._untested(test, "fewer than 3 laboratories")
         equal = np.ptp(means) <= ROUNDING * np.abs(means).max()
