@@ -101,7 +101,7 @@ def test_text_that_other_readers_turn_into_something_else_stays_text(load):
     text = text.replace("supersedes: OTA-GC-00", "supersedes: NO").replace("title: Recovery in coffee", "title: 1:30")
     loaded = load(text.replace("id: OTA-GC-01", "id: 0x1F").replace("edition: 1", "edition: 08"))
     protocol = loaded.protocol
-    assert (protocol.supersedes, protocol.id, protocol.edition) == ("NO", "0x1F", "08")
+    assert (protocol.supersedes.title, protocol.id, protocol.edition) == ("NO", "0x1F", "08")
     assert protocol.studies["recovery-in-coffee"].title == "1:30"
 
 

@@ -34,6 +34,7 @@ from validate.protocol.settings import (
     Model,
     StudySettings,
 )
+from validate.protocol.superseding import SupersedesOrTitle
 from validate.vocabulary.quantity import conversion_factor
 
 STUDY_NAME_PATTERN = r"^[a-z0-9]+(-[a-z0-9]+)*$"
@@ -209,7 +210,9 @@ class Protocol(Model):
         description="Decides which characteristics are expected, and so what counts as a gap."
     )
     intended_use: Literal["quantitative", "screening"] = Field(description="A result, or a decision against a limit.")
-    supersedes: Sentence | None = Field(default=None, description="The protocol or dossier that this one replaces.")
+    supersedes: SupersedesOrTitle | None = Field(
+        default=None, description="The protocol or dossier that this one replaces."
+    )
     method: MethodSettings
     materials: dict[Label, Material] = Field(
         default_factory=dict, description="Name: standard, certified material, sample."

@@ -15,8 +15,11 @@ from validate.vocabulary.finding import Finding, FindingKind, finding_id
 from validate.vocabulary.inline import ShownInline
 from validate.vocabulary.plot import Plot
 from validate.vocabulary.readiness import ReadinessResult
+from validate.vocabulary.reissue import Reissue
 from validate.vocabulary.result_table import ResultTable
 from validate.vocabulary.result_table import TableColumn as TableColumn
+from validate.vocabulary.seal import Seal
+from validate.vocabulary.self_check import SelfCheckSummary
 from validate.vocabulary.verdict import Evidence, JudgeBy, Verdict
 
 
@@ -234,7 +237,7 @@ class InputFile:
     name: str
     sha256: str
     size_bytes: int
-    role: Literal["protocol", "table", "attachment"]
+    role: Literal["protocol", "table", "attachment", "seal", "superseded"]
     read_as: str = ""
 
 
@@ -309,3 +312,9 @@ class Evaluation(ShownInline):
     notices: tuple[str, ...]
     readiness: ReadinessResult | None = None
     """None without a run log."""
+    seal: Seal | None = None
+    """None when the protocol was not sealed."""
+    reissue: Reissue | None = None
+    """None when the protocol names no earlier evaluation or manifest."""
+    self_check: SelfCheckSummary | None = None
+    """What the software that evaluated says of its own check values."""
