@@ -51,7 +51,7 @@ def deming(x: ArrayLike, y: ArrayLike, *, variance_ratio: float, level: float = 
     >>> round(deming(x, [2 * value + 1 for value in x], variance_ratio=1).slope, 12)
     2.0
     """
-    first, second = vector(x, "x", at_least=FEWEST), vector(y, "y", at_least=FEWEST)
+    first, second = vector(x, "x value", at_least=FEWEST), vector(y, "y value", at_least=FEWEST)
     if first.size != second.size:
         raise ValueError(f"{first.size} x and {second.size} y found: one of each is needed for every sample")
     ratio, n = number(variance_ratio, "the variance ratio", above=0), first.size

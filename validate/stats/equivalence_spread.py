@@ -21,6 +21,8 @@ class SpreadRatio:
     low: float
     high: float
     level: float
+    s_new: float
+    s_current: float
     f: float
     """Ratio of the variances."""
     df_new: float
@@ -49,6 +51,8 @@ def sd_ratio(s_new: float, df_new: float, s_current: float, df_current: float, *
         low=ratio / math.sqrt(special.fdtri(df_1, df_2, tail)),
         high=ratio * math.sqrt(special.fdtri(df_2, df_1, tail)),
         level=level,
+        s_new=first,
+        s_current=second,
         f=ratio**2,
         df_new=df_1,
         df_current=df_2,
