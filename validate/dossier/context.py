@@ -132,30 +132,38 @@ class RequirementGroup:
 
 @dataclass(frozen=True)
 class SymbolView:
+    """What a symbol of a working stands for."""
+
     printed: str
     meaning: str
-    value: str
     unit: str
 
 
 @dataclass(frozen=True)
-class WorkingView:
-    """The working of one finding. `formula` and `filled` are markup made from escaped text."""
+class WorkingRow:
+    """The values put in at one level. `filled` is markup made from escaped text."""
 
     anchor: str
     finding_anchor: str
-    title: str
     level: str
-    symbol: str
-    formula: Markup
     filled: Markup
     value: str
     unit: str
+    rows: str
+
+
+@dataclass(frozen=True)
+class WorkingView:
+    """The working of one finding: its formula once, then a row for each level."""
+
+    title: str
+    symbol: str
+    formula: Markup
     symbols: tuple[SymbolView, ...]
     words: Markup
     interval_method: str
     source: str
-    rows: str
+    rows: tuple[WorkingRow, ...]
 
 
 @dataclass(frozen=True)
@@ -332,4 +340,10 @@ class Page:
     catalogue: tuple[CatalogueExcerpt, ...]
     notices: tuple[str, ...]
     software: str
+    self_check: str
+    """What to say of the check values of the software; empty when they were not run."""
+    self_check_failure: str
+    """Warning for the first page; empty when all check values are reached."""
+    installed_files: str
+    """Hash of the software's files; may be empty."""
     signatures: tuple[Signature, ...]

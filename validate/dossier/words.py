@@ -16,6 +16,7 @@ from validate.dossier.context import (
     FindingRow,
     SymbolView,
     TableView,
+    WorkingRow,
     WorkingView,
 )
 from validate.dossier.formula import filled, symbolic, symbols
@@ -243,32 +244,40 @@ class Words:
         return f"{'; '.join(chances)}." if chances else ""
 
     def workings(self, study: StudyEvaluation, names: Sequence[str] | None = None) -> list[WorkingView]:
-        """The workings of a study's findings as reported."""
-        return [
-            self._working(study, finding)
-            for finding in study.as_reported.findings
-            if finding.working and finding.value is not None and (names is None or finding.name in names)
-        ]
+        """The workings of a study's findings as reported; levels that share a formula stand under it."""
+        groups: dict[tuple[object, ...], list[Finding]] = {}
+        for finding in study.as_reported.findings:
+            if finding.working and finding.value is not None and (names is None or finding.name in names):
+                interval = finding.interval("shown")
+                meanings = tuple((s.printed, s.meaning, s.unit) for s in finding.working.symbols)
+                shared = (finding.name, finding.working.expression, meanings, finding.source, finding.formula)
+                groups.setdefault((*shared, interval.method if interval else ""), []).append(finding)
+        return [self._working(study, findings) for findings in groups.values()]
 
-    def _working(self, study: StudyEvaluation, finding: Finding) -> WorkingView:
-        kind, working, interval = kind_of(study, finding.name), finding.working, finding.interval("shown")
+    def _working(self, study: StudyEvaluation, findings: Sequence[Finding]) -> WorkingView:
+        first = findings[0]
+        kind, interval = kind_of(study, first.name), first.interval("shown")
         return WorkingView(
+            title=kind.title,
+            symbol=kind.symbol,
+            formula=symbolic(first.working),
+            symbols=tuple(
+                SymbolView(s.printed, s.meaning, "" if s.unit == "1" else s.unit) for s in first.working.symbols
+            ),
+            words=symbols(first.formula),
+            interval_method=interval.method if interval else "",
+            source=first.source,
+            rows=tuple(self._working_row(study, finding) for finding in findings),
+        )
+
+    def _working_row(self, study: StudyEvaluation, finding: Finding) -> WorkingRow:
+        return WorkingRow(
             anchor=finding_anchor(study.name, finding.name, finding.level, "working"),
             finding_anchor=finding_anchor(study.name, finding.name, finding.level),
-            title=kind.title,
-            level="" if finding.level is None else self.level(finding.level),
-            symbol=kind.symbol,
-            formula=symbolic(working),
-            filled=filled(working),
+            level=self.level(finding.level),
+            filled=filled(finding.working),
             value=numbers.significant(finding.value, numbers.CALCULATOR - 2),
             unit="" if finding.unit == "1" else finding.unit,
-            symbols=tuple(
-                SymbolView(s.printed, s.meaning, numbers.calculator(s.value), "" if s.unit == "1" else s.unit)
-                for s in working.symbols
-            ),
-            words=symbols(finding.formula),
-            interval_method=interval.method if interval else "",
-            source=finding.source,
             rows="; ".join(f"{rows.file}, rows {rows.ranges.replace('-', numbers.EN_DASH)}" for rows in finding.rows),
         )
 
