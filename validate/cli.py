@@ -14,9 +14,9 @@ NOT_THE_SAME = 1
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns its exit code.
 
-    0 done; 1 with --strict, a criterion is not met or not shown, or a dossier does not
-    recompute; 2 the input or the command cannot be used; 3 the environment fails (disk, permissions, no text layout
-    library for the PDF).
+    0 done; 1 with --strict, a criterion is not met or not shown, a dossier does not
+    recompute, or a check value is not reached; 2 the input or the command cannot be used;
+    3 the environment fails (disk, permissions, no text layout library for the PDF).
     """
     options = _parser().parse_args(arguments)
     from validate.provenance.writing import EnvironmentFails
@@ -73,6 +73,13 @@ def _parser() -> argparse.ArgumentParser:
     plan.add_argument("--out", type=Path, required=True, metavar="DIR", help="folder for the plan")
     plan.add_argument("--no-pdf", action="store_true", help="write everything but the PDF")
     plan.set_defaults(run=_plan)
+
+    check_software = commands.add_parser("self-check", help="run published and certified values on this installation")
+    check_software.add_argument(
+        "--out", type=Path, metavar="DIR", help="folder for its pages; without, a table is printed"
+    )
+    check_software.add_argument("--no-pdf", action="store_true", help="write the HTML only")
+    check_software.set_defaults(run=_self_check)
 
     schema = commands.add_parser("schema", help="print the JSON Schema of a protocol, for editors")
     schema.set_defaults(run=_schema)
@@ -159,6 +166,28 @@ def _plan(options: argparse.Namespace) -> int:
     print(f"seed of the order: {planned.plan.seed.value}, {planned.plan.seed.origin}")
     if rendered.missing_pdf:
         print(rendered.missing_pdf, file=sys.stderr)
+        return ENVIRONMENT_FAILS
+    return DONE
+
+
+def _self_check(options: argparse.Namespace) -> int:
+    from validate.dossier.self_check_table import table
+    from validate.pipeline.self_checking import PAGES, render_self_check, self_check
+    from validate.provenance.writing import write_files
+
+    found = self_check(_progress)
+    missing_pdf = ""
+    if options.out:
+        rendered = render_self_check(found, with_pdf=not options.no_pdf, progress=_progress)
+        _progress("writing")
+        write_files(options.out, rendered.files, remove=() if PAGES in rendered.files else (PAGES,))
+        missing_pdf = rendered.missing_pdf
+    _clear()
+    print(table(found, every_check=not options.out))
+    if not found.passes:
+        return NOT_THE_SAME
+    if missing_pdf:
+        print(missing_pdf, file=sys.stderr)
         return ENVIRONMENT_FAILS
     return DONE
 

@@ -9,6 +9,7 @@ PACKAGE = Path(__file__).parents[2] / "validate"
 
 UPSTREAM_OF_PIPELINE = {
     *("vocabulary", "protocol", "tables", "readiness", "studies", "criteria", "provenance", "dossier"),
+    "checks",  # the self-check of the installation
 }
 MAY_IMPORT = {
     "vocabulary": {"vocabulary"},

@@ -28,6 +28,7 @@ from validate.vocabulary.evaluation import (
     Requirement,
     WiderBound,
 )
+from validate.vocabulary.self_check import SelfCheckSummary
 from validate.vocabulary.verdict import Evidence, JudgeBy, Verdict
 
 
@@ -230,6 +231,7 @@ def sample(text: str | None = None) -> Evaluation:
             ),
         ),
         notices=('recovery.csv: column "note" is ignored',),
+        self_check=SelfCheckSummary(checks=3, passed=3, figures=20, agreed=20, deviations=1, installed_files="0" * 64),
     )
     return evaluation if text is None else _with_text(evaluation, text)
 

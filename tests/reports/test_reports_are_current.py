@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.reports.render import to_be_kept
 from validate.pipeline import Rendered, evaluate, prepare, render
 from validate.provenance.environment import environment_text
 
@@ -19,7 +20,7 @@ SAME_ENVIRONMENT = (ROOT / "reports" / "ENVIRONMENT").read_text("utf-8") == envi
 @cache
 def rendered(name: str) -> Rendered:
     prepared = prepare(ROOT / "protocols" / name)
-    return render(prepared, evaluate(prepared), with_pdf=False)
+    return render(prepared, to_be_kept(evaluate(prepared)), with_pdf=False)
 
 
 def kept(name: str, file: str) -> bytes:
@@ -45,7 +46,10 @@ def differences(kept_value, new_value, at="") -> list[str]:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_evaluation_kept_in_reports_is_reproduced(name):
-    assert differences(json.loads(kept(name, "evaluation.json")), json.loads(rendered(name).files["evaluation.json"])) == []
+    assert (
+        differences(json.loads(kept(name, "evaluation.json")), json.loads(rendered(name).files["evaluation.json"]))
+        == []
+    )
 
 
 @pytest.mark.parametrize("name", NAMES)

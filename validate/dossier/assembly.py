@@ -33,6 +33,7 @@ from validate.dossier.declared import (
 )
 from validate.dossier.listing import listings
 from validate.dossier.readiness import readiness_view, row_spans
+from validate.dossier.self_check_words import failure_sentence, summary_sentences
 from validate.dossier.words import (
     VERDICT_WORDS,
     Words,
@@ -102,6 +103,9 @@ def assemble(evaluation: Evaluation, inputs: Mapping[str, bytes], words: Words, 
         catalogue=evaluation.catalogue,
         notices=evaluation.notices,
         software=evaluation.software,
+        self_check=" ".join(summary_sentences(evaluation.self_check)),
+        self_check_failure=failure_sentence(evaluation.self_check),
+        installed_files=evaluation.self_check.installed_files if evaluation.self_check else "",
         signatures=signatures(protocol.get("people", {})),
     )
 

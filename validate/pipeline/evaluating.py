@@ -41,6 +41,7 @@ def evaluate(prepared: Prepared, progress: Progress = quiet) -> Evaluation:
     from validate.criteria.coverage import clauses, gaps
     from validate.criteria.designs import minimum_designs
     from validate.criteria.judging import judge_all
+    from validate.pipeline.self_checking import self_check_summary
     from validate.protocol.recorded import recorded_only
 
     protocol, studies, criteria = prepared.protocol, prepared.studies, prepared.resolution.criteria
@@ -75,6 +76,7 @@ def evaluate(prepared: Prepared, progress: Progress = quiet) -> Evaluation:
         catalogue=prepared.resolution.excerpts,
         notices=tuple(str(problem) for problem in _told_inside_folder(prepared)),
         readiness=prepared.readiness,
+        self_check=self_check_summary(),
     )
 
 

@@ -63,7 +63,7 @@ def recompute(path: Path, progress: Progress = quiet) -> Recomputed:
         progress("comparing")
         again = evaluation_bytes(evaluation)
         agreement = _compared(carried, json.loads(again))
-        same_version = carried.get("software") == f"{DISTRIBUTION} {package_version(DISTRIBUTION)}"
+        same_version = _same_software(carried, evaluation)
         differs += _figures(agreement)
         differs += agreement.worded if same_version else []
         differs += list(_criteria(opened.files, prepared))
@@ -72,6 +72,13 @@ def recompute(path: Path, progress: Progress = quiet) -> Recomputed:
     if not differs:
         agrees.append(_read_words(opened))
     return Recomputed(tuple(agrees), _shortened(differs), _notes(carried, agreement, same_version))
+
+
+def _same_software(carried: Mapping[str, Any], evaluation: Evaluation) -> bool:
+    """Whether version and installed files are those that made the dossier: only then must every word agree."""
+    checked, own = carried.get("self_check"), evaluation.self_check
+    files = checked.get("installed_files") if isinstance(checked, dict) else None
+    return carried.get("software") == evaluation.software and own is not None and files == own.installed_files
 
 
 def _parsed(opened: Opened) -> tuple[dict[str, Any], dict[str, Any]]:
@@ -198,7 +205,10 @@ def _read_words(opened: Opened) -> str:
 def _notes(carried: Mapping[str, Any], agreement: Agreement, same_version: bool) -> tuple[str, ...]:
     if same_version:
         return ()
-    told = f"made with {carried.get('software')}, recomputed with {DISTRIBUTION} {package_version(DISTRIBUTION)}"
+    own = f"{DISTRIBUTION} {package_version(DISTRIBUTION)}"
+    told = f"made with {carried.get('software')}, recomputed with {own}"
+    if carried.get("software") == own:
+        told += " whose installed files are not the same"
     if agreement.worded:
         told += f"; beside the figures {len(agreement.worded)} entries are worded or arranged otherwise"
     return (told,)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass as plain_dataclass
 
 from pydantic.dataclasses import dataclass
@@ -51,18 +52,23 @@ class SelfCheck:
 
     @property
     def summary(self) -> SelfCheckSummary:
-        figures = [figure for outcome in self.outcomes for figure in outcome.figures]
-        return SelfCheckSummary(
-            checks=len(self.outcomes),
-            passed=sum(outcome.passes for outcome in self.outcomes),
-            figures=len(figures),
-            agreed=sum(figure.agrees for figure in figures),
-            deviations=sum(figure.agrees and figure.deviates for figure in figures),
-            failed=tuple(outcome.check.id for outcome in self.outcomes if not outcome.passes),
-            installed_files=self.installation.installed_files,
-        )
+        return summary_of(self.outcomes, self.installation.installed_files)
 
     @property
     def passes(self) -> bool:
         """Every check passes, and no file was altered since it was installed."""
         return bool(self.outcomes) and not self.summary.failed and not self.installation.altered
+
+
+def summary_of(outcomes: Sequence[Outcome], installed_files: str = "") -> SelfCheckSummary:
+    """The counts of a self-check."""
+    figures = [figure for outcome in outcomes for figure in outcome.figures]
+    return SelfCheckSummary(
+        checks=len(outcomes),
+        passed=sum(outcome.passes for outcome in outcomes),
+        figures=len(figures),
+        agreed=sum(figure.agrees for figure in figures),
+        deviations=sum(figure.agrees and figure.deviates for figure in figures),
+        failed=tuple(outcome.check.id for outcome in outcomes if not outcome.passes),
+        installed_files=installed_files,
+    )
