@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from validate.stats.detection import proportion
-from validate.vocabulary.finding import DetectionEvidence, LevelVerdict, Trials
+from validate.vocabulary.finding import DetectionEvidence, LevelVerdict, RuleOutcome, Trials
 from validate.vocabulary.verdict import Evidence, JudgeBy, Verdict
 
 MET, NOT_MET, NOT_SHOWN = Verdict.MET, Verdict.NOT_MET, Verdict.NOT_SHOWN
@@ -146,3 +146,17 @@ def test_a_limit_made_of_verdicts_is_as_firm_as_they_are(limit):
     inside = level("1", MET, Evidence.LIMIT_WITHIN_INTERVAL)
     assert limit(JudgeBy.ESTIMATE, inside).evidence is Evidence.LIMIT_WITHIN_INTERVAL
     assert limit(JudgeBy.INTERVAL, inside).evidence is None
+
+
+@BASES
+@pytest.mark.parametrize(
+    ("holds", "verdict"), [((True, True), MET), ((False, True), NOT_SHOWN), ((False, False), NOT_MET)]
+)
+def test_two_published_rules_show_met_by_the_stricter_and_not_met_by_the_milder(
+    judged, criterion, finding, judge_by, holds, verdict
+):
+    rules = tuple(RuleOutcome(name=n, holds=h, why=f"{n} {h}") for n, h in zip(("strict", "mild"), holds, strict=True))
+    asked = criterion("s_sam_share", high=0.3, level=None, judge_by=judge_by)
+    outcome = judged(asked, finding(0.4, "s_sam_share", level=None, rules=rules))
+    assert outcome.verdict is verdict
+    assert "strict" in outcome.reason and ("mild" in outcome.reason) is (verdict is not MET)

@@ -7,7 +7,8 @@ the blanks; by the interval when the exact lower limit of that share reaches 95 
 upper limit of the figure is at most L and the samples do not speak against it. It is not
 met when a level at or above L is detected too seldom, or when the lower limit of the figure
 is above L. A quantification limit made of verdicts is met when a level at or below the
-bound meets its criteria.
+bound meets its criteria. Where two published rules stand, the stricter shows that a bound is met, and
+only a figure that fails the milder one too is not met.
 """
 
 from __future__ import annotations
@@ -37,6 +38,8 @@ def judge_by_evidence(criterion: Criterion, finding: Finding, reasons: Reasons) 
     """The verdict where the finding brings evidence for an upper bound; None where its value decides."""
     if criterion.high is None or criterion.low is not None:
         return None
+    if finding.rules:
+        return _of_rules(finding, reasons)
     if finding.levels_judged:
         return _of_levels(criterion, finding, reasons)
     if finding.detection is None:
@@ -120,6 +123,16 @@ def _of_levels(criterion: Criterion, finding: Finding, reasons: Reasons) -> Judg
         return _with_evidence(criterion, outcome, reached, reasons)
     why = f"no level up to {claimed} is shown to meet its criteria ({told})"
     return Judgement(verdict=Verdict.NOT_SHOWN, reason=reasons.because(why))
+
+
+def _of_rules(finding: Finding, reasons: Reasons) -> Judgement:
+    """Met where the strictest rule holds, not met where the mildest fails, else not shown."""
+    strictest, *_, mildest = (finding.rules[0], *finding.rules)
+    if strictest.holds:
+        return Judgement(verdict=Verdict.MET, reason=reasons.sentence(Verdict.MET, strictest.why))
+    why = "; ".join(rule.why for rule in finding.rules)
+    verdict = Verdict.NOT_SHOWN if mildest.holds else Verdict.NOT_MET
+    return Judgement(verdict=verdict, reason=reasons.sentence(verdict, why))
 
 
 def _with_evidence(criterion: Criterion, outcome: Outcome, on: list[LevelVerdict], reasons: Reasons) -> Judgement:

@@ -12,6 +12,32 @@ from validate.vocabulary.verdict import Evidence, Verdict
 
 
 @dataclass(frozen=True, kw_only=True, config=FROZEN)
+class Symbol:
+    """One quantity that enters the working of a finding."""
+
+    name: str
+    """Key used in braces in the expression, for example `s_r`."""
+    printed: str
+    """The symbol as printed, for example `s_r` or `x̄`."""
+    meaning: str
+    value: float
+    unit: str
+
+
+@dataclass(frozen=True, kw_only=True, config=FROZEN)
+class LimitsWorking:
+    """The arithmetic of both limits in the grammar of `Working`; `{value}` stands for the finding itself.
+
+    The degrees of freedom are among the symbols where a quantile needs them, though no
+    expression does.
+    """
+
+    low: str
+    high: str
+    symbols: tuple[Symbol, ...]
+
+
+@dataclass(frozen=True, kw_only=True, config=FROZEN)
 class Interval:
     """Limits of a finding at a stated confidence level.
 
@@ -26,19 +52,8 @@ class Interval:
     low: float | None
     high: float | None
     method: str
-
-
-@dataclass(frozen=True, kw_only=True, config=FROZEN)
-class Symbol:
-    """One quantity that enters the working of a finding."""
-
-    name: str
-    """Key used in braces in the expression, for example `s_r`."""
-    printed: str
-    """The symbol as printed, for example `s_r` or `x̄`."""
-    meaning: str
-    value: float
-    unit: str
+    working: LimitsWorking | None = None
+    """For the limits that are shown: how they are redone. None where that is no matter of a pocket calculator."""
 
 
 @dataclass(frozen=True, kw_only=True, config=FROZEN)
@@ -112,6 +127,15 @@ class LevelVerdict:
 
 
 @dataclass(frozen=True, kw_only=True, config=FROZEN)
+class RuleOutcome:
+    """A published rule on the figure, and whether it holds; `why` says it in half a sentence."""
+
+    name: str
+    holds: bool
+    why: str
+
+
+@dataclass(frozen=True, kw_only=True, config=FROZEN)
 class Rows:
     """Rows of one table, as ranges of file rows: `2-13, 15`."""
 
@@ -129,7 +153,8 @@ class Finding(ShownInline):
     is a value (s = 0, s below half the resolution, censored results, extrapolated).
     `groups` is the number of days (or laboratories …) behind a between-group figure.
     A figure whose claim is proved otherwise than by its own value brings the evidence along:
-    `detection` (a detection limit), `levels_judged` (a limit made of verdicts at levels).
+    `detection` (a detection limit), `levels_judged` (a limit made of verdicts at levels), `rules`
+    (from the strictest to the mildest: met where the first holds, not met where none does).
     """
 
     name: str
@@ -150,6 +175,7 @@ class Finding(ShownInline):
     notes: tuple[str, ...] = ()
     detection: DetectionEvidence | None = None
     levels_judged: tuple[LevelVerdict, ...] = ()
+    rules: tuple[RuleOutcome, ...] = ()
 
     def interval(self, use: str) -> Interval | None:
         """The interval kept for `use`, or None when the study gave none."""
