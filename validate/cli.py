@@ -47,7 +47,9 @@ def _parser() -> argparse.ArgumentParser:
     check.set_defaults(run=_check)
 
     dossier = commands.add_parser("dossier", help="evaluate a protocol and write its dossier")
-    dossier.add_argument("protocol", type=Path, metavar="PROTOCOL", help="protocol file, or a folder with protocol.yaml")
+    dossier.add_argument(
+        "protocol", type=Path, metavar="PROTOCOL", help="protocol file, or a folder with protocol.yaml"
+    )
     dossier.add_argument("--out", type=Path, required=True, metavar="DIR", help="folder for the dossier")
     dossier.add_argument("--strict", action="store_true", help="exit with 1 when a criterion is not met or not shown")
     dossier.add_argument("--no-pdf", action="store_true", help="write everything but the PDF")
@@ -62,6 +64,15 @@ def _parser() -> argparse.ArgumentParser:
     recompute = commands.add_parser("recompute", help="evaluate a dossier again from what it carries, and compare")
     recompute.add_argument("dossier", type=Path, metavar="FILE.pdf|DIR", help="the PDF, or the folder of a dossier")
     recompute.set_defaults(run=_recompute)
+
+    seal = commands.add_parser("seal", help="declare design and criteria before measuring: seal.yaml beside the protocol")
+    seal.add_argument("protocol", type=Path, metavar="PROTOCOL", help="protocol file, or a folder with protocol.yaml")
+    seal.add_argument("--date", metavar="YYYY-MM-DD", help="declared date; the protocol's `issued` when absent")
+    seal.add_argument("--by", metavar="PERSON", help="who declares it; the protocol's `people: approved` when absent")
+    seal.add_argument("--revise", action="store_true", help="record what changed since, with --reason and --date")
+    seal.add_argument("--reason", metavar="TEXT", help="why the design or a criterion was changed")
+    seal.add_argument("--token", type=Path, metavar="FILE", help="keep a time-stamp token (RFC 3161) on the seal's hash")
+    seal.set_defaults(run=_seal)
 
     new = commands.add_parser("new", help="write a first, commented protocol and its entry workbook")
     new.add_argument("name", metavar="KIND|PURPOSE", help="a kind of study, or what the work is for")
@@ -107,9 +118,7 @@ def _dossier(options: argparse.Namespace) -> int:
 
     prepared = prepare(options.protocol, _progress)
     evaluation = evaluate(prepared, _progress)
-    rendered = render(
-        prepared, evaluation, with_pdf=not options.no_pdf, archive=options.archive, progress=_progress
-    )
+    rendered = render(prepared, evaluation, with_pdf=not options.no_pdf, archive=options.archive, progress=_progress)
     _progress("writing")
     stale = () if "dossier.pdf" in rendered.files else ("dossier.pdf",)
     write_files(options.out, rendered.files, remove=stale)
@@ -140,6 +149,22 @@ def _recompute(options: argparse.Namespace) -> int:
                 print(f"{heading}  {printable(part, 500)}")
     print("the dossier does not recompute" if result.differs else "the dossier recomputes to what it says")
     return NOT_THE_SAME if result.differs else DONE
+
+
+def _seal(options: argparse.Namespace) -> int:
+    from validate.pipeline import prepare
+    from validate.pipeline.sealing import seal_files
+    from validate.provenance.writing import write_files
+
+    if options.revise and not (options.reason and options.date):
+        print("a revision needs --reason and --date", file=sys.stderr)
+        return INPUT_REFUSED
+    prepared = prepare(options.protocol, _progress, with_tables=False)
+    sealed = seal_files(prepared, options.date, options.by, options.reason if options.revise else None, options.token)
+    write_files(prepared.loaded.folder, sealed.files)
+    _tell_problems(prepared.problems)
+    print("\n".join(sealed.told))
+    return DONE
 
 
 def _new(options: argparse.Namespace) -> int:

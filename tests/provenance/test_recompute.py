@@ -202,3 +202,24 @@ def test_dossier_of_an_earlier_version_recomputes(kept, tmp_path):
     shutil.copy(kept, tmp_path / "dossier.pdf")
     result = recompute(tmp_path / "dossier.pdf")
     assert result.differs == () and result.agrees
+
+
+def of_another_installation(evaluation: bytes) -> bytes:
+    changed = json.loads(evaluation)
+    changed["software"] = "method-dossier 0.0.1"
+    return canonical_json(changed)
+
+
+def test_dossier_of_another_version_is_held_against_its_figures_and_verdicts(pdf):
+    change_attachment(pdf, "evaluation.json", of_another_installation, mend_manifest=True)
+    result = recompute(pdf)
+    assert result.differs == () and "made with method-dossier 0.0.1" in result.notes[0]
+
+
+def test_verdict_forged_everywhere_in_a_dossier_of_another_version_is_found(pdf):
+    """On the pages, in the text and in the manifest: the evaluation computed again still says otherwise."""
+    change_attachment(pdf, "evaluation.json", of_another_installation, mend_manifest=True)
+    change_attachment(pdf, "dossier.txt", lambda t: t.replace(b"| not shown", b"| now shown"), mend_manifest=True)
+    for occurrence in range(3):
+        change_printed(pdf, "not shown", "now shown", occurrence=2)
+    assert "no line of the dossier's text gives recovery/mean_recovery@5 as" in told(pdf)

@@ -19,9 +19,7 @@ def page_without_pictures(
     return finished_page(*compose(evaluation, inputs, section_templates, _no_picture))
 
 
-def missing_statements(
-    evaluation: Evaluation, lines: Sequence[str], essence: Callable[[str], str]
-) -> Iterator[str]:
+def missing_statements(evaluation: Evaluation, lines: Sequence[str], essence: Callable[[str], str]) -> Iterator[str]:
     """Findings and verdicts that no line of a dossier's text states, in sentences.
 
     A figure must stand with its unit or limits in one line, a verdict with its figure; so a

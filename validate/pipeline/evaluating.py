@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from validate.pipeline.preparing import Prepared, Progress, files_of, quiet, unique
+from validate.pipeline.reissuing import reissue
 from validate.provenance.canonical import sha256
 from validate.provenance.environment import DISTRIBUTION, package_version
 from validate.studies.contract import NeededFinding, StudyInput
@@ -56,6 +57,9 @@ def evaluate(prepared: Prepared, progress: Progress = quiet) -> Evaluation:
             strict=True,
         )
     )
+    evaluated = tuple(
+        _study_evaluation(prepared, name, recorded, reported, requirements) for name in protocol.studies
+    )
     designs = minimum_designs(prepared.loaded, studies, reported)
     missing = gaps(protocol, studies, reported)
     return Evaluation(
@@ -64,7 +68,7 @@ def evaluate(prepared: Prepared, progress: Progress = quiet) -> Evaluation:
         protocol=protocol.model_dump(mode="json", by_alias=True, exclude_none=True),
         inputs=_input_files(prepared),
         conclusion=_with_readiness(prepared, conclude(requirements, missing, designs, unit=protocol.method.unit)),
-        studies=tuple(_study_evaluation(prepared, name, recorded, reported, requirements) for name in protocol.studies),
+        studies=evaluated,
         requirements=requirements,
         gaps=missing,
         minimum_designs=designs,
@@ -77,6 +81,8 @@ def evaluate(prepared: Prepared, progress: Progress = quiet) -> Evaluation:
         notices=tuple(str(problem) for problem in _told_inside_folder(prepared)),
         readiness=prepared.readiness,
         self_check=self_check_summary(),
+        seal=prepared.sealed.seal,
+        reissue=reissue(prepared.loaded, prepared.superseded, evaluated, requirements),
     )
 
 
@@ -254,4 +260,8 @@ def _input_files(prepared: Prepared) -> tuple[InputFile, ...]:
 def _role(prepared: Prepared, name: str) -> str:
     if name == prepared.loaded.path.name:
         return "protocol"
+    if name in prepared.sealed.files:
+        return "seal"
+    if name in prepared.superseded.files:
+        return "superseded"
     return "attachment" if name in prepared.attachments else "table"

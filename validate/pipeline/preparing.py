@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -11,7 +11,10 @@ from typing import TYPE_CHECKING, Any
 from validate.pipeline.ordering import evaluation_order, missing_needs
 from validate.pipeline.plausible import impossible_readings
 from validate.pipeline.readying import Readied, ready
+from validate.pipeline.reissuing import Superseded, read_superseded
+from validate.pipeline.sealing import Sealed, read_sealed
 from validate.protocol.loading import LoadedProtocol, load_protocol
+from validate.provenance.carrying import is_reserved
 from validate.studies.contract import CheckInput, Method, Study
 from validate.studies.discovery import kinds as study_kinds
 from validate.studies.references import reference_values
@@ -51,6 +54,8 @@ class Prepared:
     problems: tuple[Problem, ...]
     run_log: TableReading | None = None
     readiness: ReadinessResult | None = None
+    sealed: Sealed = field(default_factory=Sealed)
+    superseded: Superseded = field(default_factory=Superseded)
 
     @property
     def protocol(self) -> Protocol:
@@ -69,14 +74,15 @@ class Prepared:
         """Every file that was read: name in the protocol's folder → bytes."""
         files = {self.loaded.path.name: self.loaded.content}
         files |= {reading.file: reading.content for reading in self.tables}
-        return files | dict(self.attachments)
+        return files | dict(self.attachments) | dict(self.sealed.files) | dict(self.superseded.files)
 
 
 def prepare(path: Path, progress: Progress = quiet, *, with_tables: bool = True) -> Prepared:
     """Read and check the protocol at `path` (a file or its folder) and its tables.
 
-    Without tables only the protocol is looked at, as before the bench work. Raises InputRefused, with every problem found, when the protocol itself cannot be
-    read; problems of tables and bounds are kept in the result.
+    Without tables only the protocol is looked at, as before the bench work. Raises InputRefused, with
+    every problem found, when the protocol itself cannot be read; problems of tables and bounds are kept
+    in the result.
     """
     progress("reading the protocol")
     from validate.criteria.resolving import resolve
@@ -108,7 +114,12 @@ def prepare(path: Path, progress: Progress = quiet, *, with_tables: bool = True)
     problems += _unread_treatments(loaded)
     problems += missing_needs(loaded, studies)
     problems += unreadable
-    return Prepared(
+    sealed, superseded = Sealed(), Superseded()
+    if with_tables:
+        sealed = read_sealed(loaded, resolution, readied.log)
+        superseded = read_superseded(loaded, _read_files(readied, attachments))
+        problems += [*sealed.problems, *superseded.problems]
+    prepared = Prepared(
         loaded=loaded,
         studies=studies,
         method=method,
@@ -118,7 +129,23 @@ def prepare(path: Path, progress: Progress = quiet, *, with_tables: bool = True)
         problems=unique(problems),
         run_log=readied.log,
         readiness=readied.result,
+        sealed=sealed,
+        superseded=superseded,
     )
+    return replace(prepared, problems=(*prepared.problems, *_reserved_names(prepared)))
+
+
+def _read_files(readied: Readied, attachments: Mapping[str, bytes]) -> dict[str, tuple[str, bytes]]:
+    """Role and content of the tables, the run log and further files, by name."""
+    tables = [*readied.readings.values(), *([readied.log] if readied.log else [])]
+    files = {reading.file: ("table", reading.content) for reading in tables}
+    return files | {name: ("attachment", content) for name, content in attachments.items()}
+
+
+def _reserved_names(prepared: Prepared) -> list[Problem]:
+    """Inputs that could not travel beside a dossier's own files."""
+    taken = [name for name in prepared.inputs if is_reserved(name)]
+    return [PROBLEMS.problem("reserved-name", Place(name), file=name) for name in taken]
 
 
 def _method(protocol: Protocol) -> Method:
@@ -238,9 +265,7 @@ def _unread_treatments(loaded: LoadedProtocol) -> list[Problem]:
     return problems
 
 
-def _read_attachments(
-    loaded: LoadedProtocol, studies: Mapping[str, Study]
-) -> tuple[dict[str, bytes], list[Problem]]:
+def _read_attachments(loaded: LoadedProtocol, studies: Mapping[str, Study]) -> tuple[dict[str, bytes], list[Problem]]:
     """Files that the protocol names beside its tables: kept as they are, or read by a study."""
     names: list[str] = []
     for name, kind in studies.items():

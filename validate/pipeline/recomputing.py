@@ -14,7 +14,7 @@ from validate.pipeline.evaluating import evaluate
 from validate.pipeline.preparing import Prepared, Progress, prepare, quiet
 from validate.pipeline.rendering import criteria_used
 from validate.provenance.canonical import sha256
-from validate.provenance.carrying import EVALUATION, MANIFEST, NOTE, RESERVED, TEXT
+from validate.provenance.carrying import EVALUATION, MANIFEST, RESERVED, TEXT
 from validate.provenance.comparing import FULL_DIGITS, Agreement, compare
 from validate.provenance.environment import DISTRIBUTION, package_version
 from validate.provenance.evaluation_file import evaluation_bytes
@@ -187,7 +187,9 @@ def _odd_heads(heads: tuple[str, ...]) -> Iterator[str]:
 
 
 def _what_agrees(agreement: Agreement, carried: Mapping[str, Any], same_bytes: bool) -> list[str]:
-    findings = sum(len(study[side]["findings"]) for study in carried["studies"] for side in ("as_reported", "as_recorded"))
+    findings = sum(
+        len(study[side]["findings"]) for study in carried["studies"] for side in ("as_reported", "as_recorded")
+    )
     digits = "all digits" if agreement.digits == FULL_DIGITS else f"at least {agreement.digits:.0f} digits"
     told = [
         f"findings: {agreement.findings} of {findings} (as reported and as recorded), to {digits}",

@@ -29,6 +29,8 @@ _ROLES: dict[str, tuple[str, Relationship]] = {
     "protocol": ("Protocol as it was read", "Source"),
     "table": ("Table as it was read", "Source"),
     "attachment": ("File named by the protocol, as it was read", "Source"),
+    "seal": ("Seal of design and criteria, or its trusted time", "Source"),
+    "superseded": ("From the superseded dossier", "Source"),
 }
 _NOTE = """\
 How to recompute this dossier
@@ -91,6 +93,12 @@ def note(evaluation: Evaluation, names: Iterable[str]) -> bytes:
         software=evaluation.software,
         files="\n".join(f"    {name}" for name in names),
     ).encode("utf-8")
+
+
+def is_reserved(name: str) -> bool:
+    """Whether an input of this name could not travel: a dossier's own files have it, or may have it."""
+    folded = name.casefold()
+    return folded in RESERVED or (folded.startswith(("criteria-", "design-")) and folded.endswith(".toml"))
 
 
 def media_type(name: str) -> str:

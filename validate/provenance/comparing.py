@@ -7,6 +7,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from validate.vocabulary.finding import finding_id
+
 AGREES = 1e-9
 """Largest relative difference of numbers that agree; libraries and machines differ in the last digits."""
 FULL_DIGITS = 16
@@ -43,7 +45,7 @@ def compare(carried: Mapping[str, Any], again: Mapping[str, Any]) -> Agreement:
 def _findings(evaluation: Mapping[str, Any], side: str) -> dict[str, Any]:
     words = "as reported" if side == "as_reported" else "as recorded"
     return {
-        f"{study['name']}/{finding['name']}{'' if finding['level'] is None else '@' + finding['level']} ({words})": finding
+        f"{finding_id(study['name'], finding['name'], finding['level'])} ({words})": finding
         for study in evaluation["studies"]
         for finding in study[side]["findings"]
     }
@@ -53,8 +55,8 @@ def _verdicts(evaluation: Mapping[str, Any]) -> dict[str, Any]:
     verdicts: dict[str, Any] = {}
     for line in evaluation["requirements"]:
         criterion = line["criterion"]
-        level = "" if criterion["level"] is None else "@" + criterion["level"]
-        name = f"{criterion['study']}/{criterion['finding']}{level} against {criterion['source']}"
+        identity = finding_id(criterion["study"], criterion["finding"], criterion["level"])
+        name = f"{identity} against {criterion['source']}"
         while name in verdicts:
             name += " (again)"
         verdicts[name] = line
@@ -118,6 +120,11 @@ def _all_differences(carried: Any, again: Any, at: str) -> Iterator[tuple[str, A
             yield at, carried, again
     elif carried != again or type(carried) is not type(again):
         yield at, carried, again
+
+
+def numbers_agree(first: float | None, second: float | None) -> bool:
+    """Whether two figures are the same but for the last digits; None agrees with None."""
+    return not list(_all_differences(first, second, ""))
 
 
 def _is_number(value: Any) -> bool:

@@ -42,9 +42,7 @@ def outputs_bytes(files: Mapping[str, bytes]) -> bytes:
 
 
 def _hashes(files: Mapping[str, bytes]) -> list[dict[str, Any]]:
-    return [
-        {"name": name, "bytes": len(content), "sha256": sha256(content)} for name, content in sorted(files.items())
-    ]
+    return [{"name": name, "bytes": len(content), "sha256": sha256(content)} for name, content in sorted(files.items())]
 
 
 def read_manifest(content: bytes) -> dict[str, Any]:
@@ -78,10 +76,12 @@ def disagreements(manifest: Mapping[str, Any], files: Mapping[str, bytes], absen
     `absent` names files that travel elsewhere and are not looked for.
     """
     listed = {entry["name"]: entry["sha256"] for entry in (*manifest["inputs"], *manifest["carried"])}
-    told = [f"{name}: named by the manifest and not there" for name in listed if name not in files and name not in absent]
+    missing = [name for name in listed if name not in files and name not in absent]
+    told = [f"{name}: named by the manifest and not there" for name in missing]
     told += [f"{name}: not named by the manifest" for name in files if name not in listed and name != MANIFEST]
     told += [
-        f"{name}: its content is not what the manifest was made for (SHA-256 {sha256(files[name])}, manifest {expected})"
+        f"{name}: its content is not what the manifest was made for "
+        f"(SHA-256 {sha256(files[name])}, manifest {expected})"
         for name, expected in listed.items()
         if name in files and sha256(files[name]) != expected
     ]

@@ -105,7 +105,9 @@ def _read_in_child(path: Path) -> dict[str, Any]:
     except subprocess.TimeoutExpired:
         raise NotADossier(f"{path.name} takes longer to read than any dossier") from None
     except ValueError:
-        raise NotADossier(f"{path.name} cannot be read as a PDF: it needs more memory or time than any dossier") from None
+        raise NotADossier(
+            f"{path.name} cannot be read as a PDF: it needs more memory or time than any dossier"
+        ) from None
 
 
 def _open_folder(folder: Path) -> Opened:

@@ -12,7 +12,7 @@ import unicodedata
 from collections.abc import Sequence
 from html.parser import HTMLParser
 
-_ROWS = {"tr", "p", "li", "h1", "h2", "h3", "h4", "caption", "figcaption", "pre", "br", "title"}
+_ROWS = {"tr", "p", "li", "h1", "h2", "h3", "h4", "caption", "figcaption", "pre", "title"}
 _CELLS = {"td", "th"}
 _UNSEEN = {"style", "script", "svg", "head", "template"}
 _VOID = {"br", "meta", "link", "img", "hr", "input", "wbr", "col"}
@@ -68,6 +68,8 @@ class _Reader(HTMLParser):
             self.pieces.append("\n")
         elif tag in _CELLS:
             self.pieces.append(" | ")
+        elif tag == "br":
+            self.pieces.append(" ")
 
 
 def essence(text: str) -> str:

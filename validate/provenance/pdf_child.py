@@ -258,7 +258,9 @@ def _text(shown: Any, font: dict[int, str]) -> str:
 
     pieces = shown if _is_list(shown) else [shown]
     codes = (bytes(piece) for piece in pieces if isinstance(piece, pikepdf.String))
-    return "".join(font.get(int.from_bytes(code[i : i + 2], "big"), "�") for code in codes for i in range(0, len(code), 2))
+    return "".join(
+        font.get(int.from_bytes(code[i : i + 2], "big"), "�") for code in codes for i in range(0, len(code), 2)
+    )
 
 
 def _bound_resources() -> None:

@@ -172,11 +172,12 @@ def read_seal(content: bytes) -> SealFile:
     if data.get("code") != seal_code(seal.hash) or seal_hash(seal.sealed) != seal.hash:
         raise BrokenSeal("code, hash and sealed parts do not agree: the file was edited")
     parts = dict(seal.sealed)
-    for number, (revision, written) in enumerate(zip(seal.revisions, data.get("revisions") or [], strict=True), start=1):
+    codes = [item.get("code") for item in data.get("revisions") or []]
+    for number, (revision, code) in enumerate(zip(seal.revisions, codes, strict=True), start=1):
         if any(parts.get(change.part, "") != change.before for change in revision.changes):
             raise BrokenSeal(f"revision {number} changes a part from a value that it did not have")
         parts = _applied(parts, revision.changes)
-        if seal_hash(parts) != revision.hash or written.get("code") != seal_code(revision.hash):
+        if seal_hash(parts) != revision.hash or code != seal_code(revision.hash):
             raise BrokenSeal(f"revision {number}: code, hash and changes do not agree: the file was edited")
     return seal
 
@@ -213,10 +214,8 @@ def _seal_of(data: Mapping[str, Any]) -> SealFile:
         texts = {_text(part): str(value) for part, value in sealed.items() if isinstance(value, str)}
         if len(texts) != len(sealed):
             raise BrokenSeal("a sealed part is no text")
-        return SealFile(
-            _text(data["protocol"]), _date(declared["date"]), _text(declared["by"]), _hash(data["hash"]), texts, revisions,
-            data.get("token", ""),
-        )  # fmt: skip
+        on, by = _date(declared["date"]), _text(declared["by"])
+        return SealFile(_text(data["protocol"]), on, by, _hash(data["hash"]), texts, revisions, data.get("token", ""))
     except (KeyError, TypeError, AttributeError, ValueError) as error:
         raise error if isinstance(error, BrokenSeal) else BrokenSeal("a part of it is missing or no text") from None
 
