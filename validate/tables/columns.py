@@ -55,11 +55,11 @@ class FileColumn:
             return read_number_cell(
                 cell, decimal=self.decimal, factor=self.factor, minimum=column.minimum, censored=column.censored
             )
+        if not cell and column.censored and column.type != "label":
+            return Read()
         if column.type == "level":
             return read_level_cell(cell, decimal=self.decimal, factor=self.factor, minimum=column.minimum)
         if column.type in ("date", "time"):
-            if not cell and column.censored:
-                return Read()
             return read_date_cell(cell) if column.type == "date" else read_time_cell(cell)
         if not cell and column.required:
             return Read(code="cell-empty")

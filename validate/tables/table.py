@@ -33,7 +33,7 @@ class Column:
     minimum: float | None = None
     """Smallest possible value: a mass cannot be negative."""
     censored: bool = False
-    """Whether `<2`, `n.d.` or an empty cell may stand here (kept apart, never zero); of a time only the last."""
+    """Whether `<2`, `n.d.` or an empty cell may stand here (kept apart, never zero); of levels and times the last."""
     identifies: bool = False
     """Together such columns name a row; two rows with equal ones are duplicates."""
 

@@ -60,7 +60,7 @@ def _precision_ratio(context: Context) -> Finding | None:
             ),
         ),
         rows=context.rows(tuple(sorted(rows))),
-        notes=(f"{found.df_new:g} degrees of freedom of the new results, {found.df_current:g} of the current ones",),
+        notes=(f"degrees of freedom: {found.df_new:g} (new) and {found.df_current:g} (current)",),
     )
 
 

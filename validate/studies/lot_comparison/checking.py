@@ -82,7 +82,7 @@ def _other_words(asked: CheckInput, settings: LotComparisonSettings, table: Tabl
                 level=samples.at[row, "level"],
                 declared=", ".join(settings.design.levels),
             )
-    elif "level" in frame.columns and len(set(frame["level"]) - {""}) > 1:
+    elif "level" in frame.columns and not settings.is_shift and len(set(frame["level"]) - {""}) > 1:
         yield PROBLEMS.problem("levels-not-declared", asked.place("design"), count=len(set(frame["level"]) - {""}))
 
 

@@ -13,8 +13,9 @@ CONDITIONS = ("run", "day", "analyst", "instrument", "lot")
 
 BEFORE = (
     Column(role="sample", title="code of the sample; the same with both", type="label", identifies=True),
-    Column(role="level", title="nominal level of the sample", type="level", unit="method", required=False, minimum=0),
-)
+    Column(role="level", title="nominal level of the sample", type="level", unit="method", required=False, minimum=0,
+           censored=True),
+)  # fmt: skip
 AFTER = (
     Column(role="result", title="result as read", type="number", unit="method", censored=True),
     Column(role="replicate", title="number of the repeated result", type="label", required=False, identifies=True),
