@@ -188,7 +188,8 @@ def _changed_figures(evaluation: Evaluation, words: Words) -> tuple[ChangedFigur
     for study in evaluation.studies:
         recorded = {(f.name, f.level): f for f in study.as_recorded.findings}
         reported = {(f.name, f.level): f for f in study.as_reported.findings}
-        for key in dict.fromkeys([*reported, *recorded]):
+        names = list(dict.fromkeys(name for name, _ in [*reported, *recorded]))
+        for key in sorted(dict.fromkeys([*reported, *recorded]), key=lambda key: names.index(key[0])):
             before, after = recorded.get(key), reported.get(key)
             if before == after or (
                 before and after and before.value == after.value and before.intervals == after.intervals

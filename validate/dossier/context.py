@@ -149,6 +149,7 @@ class WorkingRow:
     filled: Markup
     value: str
     unit: str
+    symbols: tuple[SymbolView, ...]
     rows: str
 
 

@@ -245,32 +245,36 @@ class Words:
 
     def workings(self, study: StudyEvaluation, names: Sequence[str] | None = None) -> list[WorkingView]:
         """The workings of a study's findings as reported; levels that share a formula stand under it."""
-        groups: dict[tuple[object, ...], list[Finding]] = {}
+        groups: dict[tuple[str, str], list[Finding]] = {}
         for finding in study.as_reported.findings:
             if finding.working and finding.value is not None and (names is None or finding.name in names):
-                interval = finding.interval("shown")
-                meanings = tuple((s.printed, s.meaning, s.unit) for s in finding.working.symbols)
-                shared = (finding.name, finding.working.expression, meanings, finding.source, finding.formula)
-                groups.setdefault((*shared, interval.method if interval else ""), []).append(finding)
+                groups.setdefault((finding.name, finding.working.expression), []).append(finding)
         return [self._working(study, findings) for findings in groups.values()]
 
     def _working(self, study: StudyEvaluation, findings: Sequence[Finding]) -> WorkingView:
         first = findings[0]
-        kind, interval = kind_of(study, first.name), first.interval("shown")
+        kind = kind_of(study, first.name)
+        every = [[(s.printed, s.meaning, "" if s.unit == "1" else s.unit) for s in f.working.symbols] for f in findings]
+        shared = [symbol for symbol in every[0] if all(symbol in own for own in every)]
+        methods = dict.fromkeys(i.method for f in findings if (i := f.interval("shown")))
         return WorkingView(
             title=kind.title,
             symbol=kind.symbol,
             formula=symbolic(first.working),
-            symbols=tuple(
-                SymbolView(s.printed, s.meaning, "" if s.unit == "1" else s.unit) for s in first.working.symbols
-            ),
+            symbols=tuple(SymbolView(*symbol) for symbol in shared),
             words=symbols(first.formula),
-            interval_method=interval.method if interval else "",
-            source=first.source,
-            rows=tuple(self._working_row(study, finding) for finding in findings),
+            interval_method="; ".join(methods),
+            source="; ".join(dict.fromkeys(finding.source for finding in findings)),
+            rows=tuple(
+                self._working_row(study, finding, [symbol for symbol in own if symbol not in shared])
+                for finding, own in zip(findings, every, strict=True)
+            ),
         )
 
-    def _working_row(self, study: StudyEvaluation, finding: Finding) -> WorkingRow:
+    def _working_row(
+        self, study: StudyEvaluation, finding: Finding, own: Sequence[tuple[str, str, str]]
+    ) -> WorkingRow:
+        """`own` are the symbols that mean something else at another level."""
         return WorkingRow(
             anchor=finding_anchor(study.name, finding.name, finding.level, "working"),
             finding_anchor=finding_anchor(study.name, finding.name, finding.level),
@@ -278,6 +282,7 @@ class Words:
             filled=filled(finding.working),
             value=numbers.significant(finding.value, numbers.CALCULATOR - 2),
             unit="" if finding.unit == "1" else finding.unit,
+            symbols=tuple(SymbolView(*symbol) for symbol in own),
             rows="; ".join(f"{rows.file}, rows {rows.ranges.replace('-', numbers.EN_DASH)}" for rows in finding.rows),
         )
 
