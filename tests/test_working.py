@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from tests.working import recompute
-from validate.vocabulary.finding import Symbol, Working
+from tests.working import recompute, recompute_limits
+from validate.vocabulary.finding import Finding, Interval, LimitsWorking, Symbol, Working
 
 
 def working(expression: str, **values: float) -> Working:
@@ -37,7 +37,9 @@ def test_symbols_stand_for_their_values() -> None:
     assert recompute(working("100 · {s_r} / {mean}", s_r=0.5, mean=10.0)) == 5.0
 
 
-@pytest.mark.parametrize("expression", ["", "1 +", "(1", "1)", "1 2", "2 * 3", "sqrt(4)", "{absent}", "√4", "__import__"])
+@pytest.mark.parametrize(
+    "expression", ["", "1 +", "(1", "1)", "1 2", "2 * 3", "sqrt(4)", "{absent}", "√4", "__import__"]
+)
 def test_anything_else_is_refused(expression: str) -> None:
     with pytest.raises(ValueError):
         recompute(working(expression))
@@ -46,3 +48,19 @@ def test_anything_else_is_refused(expression: str) -> None:
 def test_a_symbol_without_a_place_in_the_expression_is_refused() -> None:
     with pytest.raises(ValueError, match="without a place"):
         recompute(working("1 + 1", idle=1.0))
+
+
+def test_limits_that_rest_on_a_figure_without_a_place_are_refused() -> None:
+    degrees = Symbol(name="df", printed="ν", meaning="degrees of freedom", value=5.0, unit="")
+    idle = Symbol(name="idle", printed="x", meaning="nothing", value=1.0, unit="")
+    assert recompute_limits(finding("{value} − 1", "{value} + 1", degrees)) == (9.0, 11.0)
+    with pytest.raises(ValueError, match="without a place"):
+        recompute_limits(finding("{value} − 1", "{value} + 1", idle))
+
+
+def finding(low: str, high: str, *symbols: Symbol) -> Finding:
+    shown = Interval(
+        use="shown", level=0.95, low=9.0, high=11.0, method="t",
+        working=LimitsWorking(low=low, high=high, symbols=symbols),
+    )  # fmt: skip
+    return Finding(name="x", level=None, value=10.0, unit="", intervals=(shown,), formula="", source="")

@@ -17,7 +17,7 @@ from __future__ import annotations
 import math
 import re
 
-from validate.vocabulary.finding import Working
+from validate.vocabulary.finding import Finding, Working
 
 _TOKEN = re.compile(r"\s*(?:(\d+(?:\.\d+)?(?:[eE][+-]?\d+)?)|\{(\w+)\}|(max|min)|([-−+·/^(),√]))")
 _MINUS = ("-", "−")
@@ -132,3 +132,25 @@ def _tokens(expression: str) -> list[float | str]:
         tokens.append(float(number) if number else "{" + name + "}" if name else word or sign)
         position = match.end()
     return tokens
+
+
+def recompute_limits(finding: Finding) -> tuple[float, float]:
+    """Both shown limits from their working, with the finding itself as `{value}`; ValueError when there is none.
+
+    A number of degrees of freedom may stand there for the quantile's sake alone.
+    """
+    working = finding.interval("shown").working
+    if working is None:
+        raise ValueError("the limits have no working")
+    values = {symbol.name: symbol.value for symbol in working.symbols} | {"value": finding.value}
+    if len(values) != len(working.symbols) + 1:
+        raise ValueError("a symbol is listed twice")
+    ends, used = [], {"value"}
+    for expression in (working.low, working.high):
+        parser = _Parser(expression, values)
+        ends.append(parser.whole())
+        used |= parser.used
+    idle = sorted(symbol.name for symbol in working.symbols if symbol.name not in used)
+    if any(name.split("_")[0] != "df" for name in idle):
+        raise ValueError(f"symbols without a place in the expressions: {', '.join(idle)}")
+    return ends[0], ends[1]

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from scipy import special
@@ -20,12 +20,18 @@ from validate.stats.variance_sums import VarianceLimits, difference_limits, sum_
 
 @dataclass(frozen=True)
 class Limits:
-    """Two-sided confidence limits; `method` names how they were found."""
+    """Two-sided confidence limits; `method` names how they were found.
+
+    `rests_on` holds the numbers that they were made from, by name, for whoever redoes them:
+    `u, df, t` (t), `df, chi2_high, chi2_low` (chi-square), and for each part of a sum
+    `part_1, df_1, g_1, h_1` (MLS). Empty where a method has no such short sum.
+    """
 
     low: float
     high: float
     level: float
     method: str
+    rests_on: tuple[tuple[str, float], ...] = field(default=(), repr=False, compare=False)
 
 
 class Term(NamedTuple):
@@ -61,8 +67,9 @@ def t_limits(estimate: float, u: float, df: float, level: float) -> Limits:
     >>> t_limits(10.0, 0.5, 5, 0.95).high - 10
     1.2852909...
     """
-    half = t_quantile((1 + confidence(level)) / 2, number_of_freedom(df)) * number(u, "u", not_below=0)
-    return Limits(estimate - half, estimate + half, level, "t")
+    t = t_quantile((1 + confidence(level)) / 2, number_of_freedom(df))
+    half = t * number(u, "u", not_below=0)
+    return Limits(estimate - half, estimate + half, level, "t", (("u", u), ("df", df), ("t", t)))
 
 
 def sd_limits(s: float, df: float, level: float) -> Limits:
@@ -74,9 +81,9 @@ def sd_limits(s: float, df: float, level: float) -> Limits:
     1.645
     """
     s, df, level = number(s, "s", not_below=0), number_of_freedom(df), confidence(level)
-    low = s * math.sqrt(df / chi2_quantile((1 + level) / 2, df))
-    high = s * math.sqrt(df / chi2_quantile((1 - level) / 2, df))
-    return Limits(low, high, level, "chi-square")
+    above, below = chi2_quantile((1 + level) / 2, df), chi2_quantile((1 - level) / 2, df)
+    rests_on = (("df", df), ("chi2_high", above), ("chi2_low", below))
+    return Limits(s * math.sqrt(df / above), s * math.sqrt(df / below), level, "chi-square", rests_on)
 
 
 def mls_limits(terms: Sequence[Term], level: float) -> Limits:
@@ -85,8 +92,15 @@ def mls_limits(terms: Sequence[Term], level: float) -> Limits:
     In closed form, and on the safe side above: coverage 94.9 to 96.5 % for 95 % in the
     designs of a laboratory.
     """
-    found = sum_limits([value for value, _ in terms], [df for _, df in terms], level=level)
-    return _rooted(found, "chi-square" if len(terms) == 1 else "MLS (Graybill-Wang)")
+    values, dfs = [value for value, _ in terms], [df for _, df in terms]
+    found = sum_limits(values, dfs, level=level)
+    factors = variance_sums.limit_factors(dfs, level=level)
+    rests_on = tuple(
+        pair
+        for i, (value, df, (g, h)) in enumerate(zip(values, dfs, factors, strict=True), start=1)
+        for pair in ((f"part_{i}", value), (f"df_{i}", df), (f"g_{i}", g), (f"h_{i}", h))
+    )
+    return _rooted(found, "chi-square" if len(terms) == 1 else "MLS (Graybill-Wang)", rests_on)
 
 
 def satterthwaite_df(terms: Sequence[Term]) -> float:
@@ -120,9 +134,9 @@ def component_limits(first: float, df_first: float, second: float, df_second: fl
     return _rooted(difference_limits(first, df_first, second, df_second, level=level), "MLS (Ting et al.)")
 
 
-def _rooted(variance: VarianceLimits, method: str) -> Limits:
+def _rooted(variance: VarianceLimits, method: str, rests_on: tuple[tuple[str, float], ...] = ()) -> Limits:
     """Limits of a standard deviation from those of its square."""
-    return Limits(math.sqrt(variance.low), math.sqrt(variance.high), variance.level, method)
+    return Limits(math.sqrt(variance.low), math.sqrt(variance.high), variance.level, method, rests_on)
 
 
 def number_of_freedom(df: float) -> float:

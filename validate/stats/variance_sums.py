@@ -114,6 +114,16 @@ def difference_limits(
     )
 
 
+def limit_factors(dfs: Sequence[float], *, level: float) -> tuple[tuple[float, float], ...]:
+    """G = 1 − ν/χ²(1−α/2; ν) and H = ν/χ²(α/2; ν) − 1 of `sum_limits` for each of the degrees of freedom.
+
+    >>> [round(factor, 4) for factor in limit_factors([5], level=0.95)[0]]
+    [0.6104, 5.0153]
+    """
+    nu = np.asarray(dfs, dtype=float)
+    return tuple((float(g), float(h)) for g, h in zip(_g(nu, level), _h(nu, level), strict=True))
+
+
 def _checked(parts: Sequence[float], dfs: Sequence[float], level: float) -> tuple[np.ndarray, np.ndarray]:
     a, nu = np.asarray(parts, dtype=float), np.asarray(dfs, dtype=float)
     if a.ndim != 1 or a.shape != nu.shape or a.size == 0:

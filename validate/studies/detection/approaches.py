@@ -9,6 +9,7 @@ from validate.studies.detection.kinds import BY_NAME
 from validate.studies.detection.samples import Group, Samples
 from validate.studies.detection.settings import DetectionSettings
 from validate.vocabulary.finding import Finding, Interval, Rows, Sampling, Symbol, Working
+from validate.vocabulary.limits import limits_working
 
 BOTH_ERRORS = "5 % false positives, 5 % missed"
 NONE_STATED = "none stated: a shortcut"
@@ -113,7 +114,14 @@ def limit_from(
     for use, level in uses:
         found = sd_limits(spread.s, spread.df, level)
         intervals.append(
-            Interval(use=use, level=level, low=factor * found.low, high=factor * found.high, method="chi-square of s")  # type: ignore[arg-type]
+            Interval(
+                use=use,  # type: ignore[arg-type]
+                level=level,
+                low=factor * found.low,
+                high=factor * found.high,
+                method="chi-square of s",
+                working=limits_working(found.rests_on, bench.unit) if use == "shown" else None,
+            )
         )
     return Finding(
         name=name,

@@ -22,6 +22,7 @@ from validate.studies.contract import ALPHA, StudyInput
 from validate.studies.linearity.calibration import NO_SCATTER, Calibration, LevelPoints
 from validate.studies.linearity.settings import RESOLUTION_SHARE
 from validate.vocabulary.finding import Interval
+from validate.vocabulary.limits import limits_working
 
 LimitsAt = Callable[[float], Limits]
 """Confidence level → limits."""
@@ -187,9 +188,9 @@ def confidences(job: StudyInput, hidden: int = 0) -> tuple[tuple[str, float], ..
     return (("shown", 0.95), ("met", 1 - 2 * ALPHA), ("not_met", 1 - 2 * ALPHA / (max(1, job.comparisons) + hidden)))
 
 
-def intervals_of(job: StudyInput, limits: LimitsAt) -> tuple[Interval, ...]:
-    """95 % to be shown, 1 − 2α for `met` and 1 − 2α/K for `not met`."""
-    return tuple(_interval(use, limits(confidence)) for use, confidence in confidences(job))
+def intervals_of(job: StudyInput, limits: LimitsAt, unit: str) -> tuple[Interval, ...]:
+    """95 % to be shown, 1 − 2α for `met` and 1 − 2α/K for `not met`, in `unit`."""
+    return tuple(_interval(use, limits(confidence), unit) for use, confidence in confidences(job))
 
 
 def distances_of(job: StudyInput, parts: Iterable[LimitsAt], method: str) -> tuple[Interval, ...]:
@@ -218,5 +219,8 @@ def finite(df: float) -> float | None:
     return None if isinf(df) else df
 
 
-def _interval(use: str, limits: Limits) -> Interval:
-    return Interval(use=use, level=limits.level, low=limits.low, high=limits.high, method=limits.method)  # type: ignore[arg-type]
+def _interval(use: str, limits: Limits, unit: str) -> Interval:
+    working = limits_working(limits.rests_on, unit) if use == "shown" else None
+    return Interval(
+        use=use, level=limits.level, low=limits.low, high=limits.high, method=limits.method, working=working
+    )  # type: ignore[arg-type]

@@ -86,7 +86,7 @@ def _deviation(calibration: Calibration, level: str, found: Deviation | None) ->
     return Finding(
         value=found.percent,
         blocked=found.blocked,
-        intervals=intervals_of(calibration.job, found.limits),
+        intervals=intervals_of(calibration.job, found.limits, "%"),
         n=found.points.n,
         df=finite(found.df),
         groups=found.groups,

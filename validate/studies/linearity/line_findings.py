@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from math import fsum, sqrt
 
 from validate.stats.intervals import Limits, sd_limits, t_limits
@@ -36,9 +37,10 @@ def _coefficients(calibration: Calibration, fit: Line) -> Iterator[Finding]:
     s_xy = fsum(w * (x - fit.x_mean) * (y - fit.y_mean) for x, y, w in zip(fit.x, fit.y, fit.weights, strict=True))
     unit, weighted = calibration.unit, ", weighted" if fit.weighted else ""
     about = "about 0" if fit.through_origin else "about the means"
+    per_content = _unit(calibration, "slope")
     yield _finding(
         calibration, "slope", fit.slope, df=fit.df,
-        intervals=intervals_of(calibration.job, lambda c: t_limits(fit.slope, fit.se_slope, fit.df, c)),
+        intervals=intervals_of(calibration.job, lambda c: t_limits(fit.slope, fit.se_slope, fit.df, c), per_content),
         working=Working(
             expression="{s_xy} / {s_xx}",
             symbols=(
@@ -54,7 +56,7 @@ def _coefficients(calibration: Calibration, fit: Line) -> Iterator[Finding]:
         return
     yield _finding(
         calibration, "intercept", fit.intercept, df=fit.df,
-        intervals=intervals_of(calibration.job, lambda c: t_limits(fit.intercept, fit.se_intercept, fit.df, c)),
+        intervals=intervals_of(calibration.job, lambda c: t_limits(fit.intercept, fit.se_intercept, fit.df, c), unit),
         working=Working(
             expression="{y_mean} − {b} · {x_mean}",
             symbols=(
@@ -103,12 +105,12 @@ def _spread(
 ) -> Finding:
     def limits(confidence: float) -> Limits:
         found = sd_limits(fit.residual_sd, fit.df, confidence)
-        return Limits(factor * found.low, factor * found.high, confidence, found.method)
+        return replace(found, low=factor * found.low, high=factor * found.high)
 
     return _finding(
         calibration, name, factor * fit.residual_sd, df=fit.df,
         blocked=("the readings lie on the line exactly (s = 0)",) if fit.residual_sd == 0 else (),
-        intervals=intervals_of(calibration.job, limits),
+        intervals=intervals_of(calibration.job, limits, _unit(calibration, name)),
         working=Working(expression=expression, symbols=symbols),
         sampling=Sampling(kind="scaled_chi", df=fit.df),
     )  # fmt: skip

@@ -50,7 +50,7 @@ def _finding(calibration: Calibration, level: LevelPoints) -> Finding:
     return Finding(
         value=percent,
         blocked=("the readings repeat exactly (s = 0)",) if u == 0 else (),
-        intervals=() if u is None else intervals_of(calibration.job, lambda c: t_limits(percent, u, found.df, c)),
+        intervals=() if u is None else intervals_of(calibration.job, lambda c: t_limits(percent, u, found.df, c), "%"),
         n=level.n,
         df=None if found is None else found.df,
         groups=len(set(dates)),

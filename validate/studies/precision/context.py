@@ -13,6 +13,7 @@ from validate.studies.precision.kinds import BY_NAME
 from validate.studies.precision.model import Estimate
 from validate.studies.precision.settings import PrecisionSettings
 from validate.vocabulary.finding import Finding, Interval, Rows, Sampling, Symbol
+from validate.vocabulary.limits import limits_working
 
 ISO_5725_2 = "ISO 5725-2:1994, 7.4 (clause from memory)"
 ISO_5725_3 = "ISO 5725-3:1994, 8 (clause from memory)"
@@ -90,9 +91,16 @@ class LevelContext:
         return (limits("shown", 0.95), limits("met", 0.90), limits("not_met", self.job.not_met_level))
 
 
-def interval(use: str, limits: Limits, method: str | None = None) -> Interval:
-    """The limits of a formula as an interval for `use`."""
-    return Interval(use=use, level=limits.level, low=limits.low, high=limits.high, method=method or limits.method)  # type: ignore[arg-type]
+def interval(use: str, limits: Limits, unit: str, method: str | None = None) -> Interval:
+    """The limits of a formula, in `unit`, as an interval for `use`."""
+    return Interval(
+        use=use,  # type: ignore[arg-type]
+        level=limits.level,
+        low=limits.low,
+        high=limits.high,
+        method=method or limits.method,
+        working=limits_working(limits.rests_on, unit) if use == "shown" else None,
+    )
 
 
 def spread_limits(estimate: Estimate, level: float, *, guarded: bool) -> Limits:

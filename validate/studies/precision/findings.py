@@ -66,7 +66,8 @@ def _mean(context: LevelContext, found: Components) -> Finding:
     basis = "components" if context.settings.design.kind == "crossed" else "group means"
 
     def limits(use: str, level: float) -> Interval:
-        return interval(use, t_limits(found.mean, found.se_mean, found.df_mean, level), method=f"t, from the {basis}")
+        limits = t_limits(found.mean, found.se_mean, found.df_mean, level)
+        return interval(use, limits, context.job.method.unit, method=f"t, from the {basis}")
 
     return context.finding(
         "mean",
@@ -85,7 +86,7 @@ def _mean(context: LevelContext, found: Components) -> Finding:
 
 def _spread(context: LevelContext, name: str, estimate: Estimate, found: Components) -> Finding:
     def limits(use: str, level: float) -> Interval:
-        return interval(use, spread_limits(estimate, level, guarded=use == "not_met"))
+        return interval(use, spread_limits(estimate, level, guarded=use == "not_met"), context.job.method.unit)
 
     notes = []
     if name != "s_r" and found.negative:
@@ -119,7 +120,7 @@ def _between(context: LevelContext, found: Components) -> Finding:
     return replace(
         finding,
         blocked=(*context.blocked_readings, *few),
-        intervals=(interval("shown", found.s_between_limits),) if found.s_between_limits else (),
+        intervals=(interval("shown", found.s_between_limits, finding.unit),) if found.s_between_limits else (),
         sampling=None,
         notes=notes,
     )

@@ -10,6 +10,7 @@ from validate.studies.precision.context import ISO_5725_6, RELATIVE, LevelContex
 from validate.studies.precision.kinds import BY_NAME, HORRATS, MODEL_WORDS
 from validate.studies.precision.model import Components
 from validate.vocabulary.finding import Finding, Symbol, Working
+from validate.vocabulary.limits import derived_limits
 
 
 def relative(context: LevelContext, spread: Finding, found: Components) -> Finding:
@@ -96,8 +97,9 @@ def horrat(context: LevelContext, name: str, relatives: Mapping[str, Finding], f
         ),
     )
     factor = ratio / rsd.value if rsd.value else 0.0
+    divisor = f"({share}{{predicted}})" if share else "{predicted}"
     return scaled(
-        context, name, rsd, factor, f"{{{rsd.name}}} / ({share}{{predicted}})", symbols,
+        context, name, rsd, factor, f"{{{rsd.name}}} / {divisor}", symbols,
         formula=formula, source=_HORRAT_SOURCE[kind],
     )  # fmt: skip
 
@@ -134,8 +136,15 @@ def scaled(
     *, formula: str, source: str,
 ) -> Finding:  # fmt: skip
     """A finding that is `base` times a factor known without error."""
+    working = Working(expression=expression, symbols=symbols)
+    of_limits = derived_limits(working, symbol_of(base), base.interval("shown"))
     intervals = tuple(
-        replace(i, low=None if i.low is None else i.low * factor, high=None if i.high is None else i.high * factor)
+        replace(
+            i,
+            low=None if i.low is None else i.low * factor,
+            high=None if i.high is None else i.high * factor,
+            working=of_limits if i.use == "shown" else None,
+        )
         for i in base.intervals
     )
     return context.finding(
@@ -148,7 +157,7 @@ def scaled(
         groups=base.groups,
         formula=formula,
         source=source,
-        working=Working(expression=expression, symbols=symbols),
+        working=working,
         sampling=base.sampling,
         notes=base.notes,
     )

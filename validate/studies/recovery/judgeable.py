@@ -9,18 +9,26 @@ from validate.studies.contract import ALPHA, StudyInput
 from validate.studies.recovery.samples import Level
 from validate.studies.recovery.settings import RESOLUTION_SHARE
 from validate.vocabulary.finding import Interval
+from validate.vocabulary.limits import limits_working
 
 LimitsAt = Callable[[str, float], Limits]
 """(use, confidence level) → limits in the unit of the estimate."""
 
 
-def intervals_of(job: StudyInput, limits: LimitsAt, factor: float = 1.0) -> tuple[Interval, ...]:
-    """95 % to be shown, 1 − 2α for `met` and 1 − 2α/K for `not met`, each times `factor`."""
+def intervals_of(job: StudyInput, limits: LimitsAt, unit: str, factor: float = 1.0) -> tuple[Interval, ...]:
+    """95 % to be shown, 1 − 2α for `met` and 1 − 2α/K for `not met`, each times `factor`, in `unit`."""
     made = []
     for use, confidence in (("shown", 0.95), ("met", 1 - 2 * ALPHA), ("not_met", job.not_met_level)):
         found = limits(use, confidence)
         made.append(
-            Interval(use=use, level=confidence, low=factor * found.low, high=factor * found.high, method=found.method)  # type: ignore[arg-type]
+            Interval(
+                use=use,  # type: ignore[arg-type]
+                level=confidence,
+                low=factor * found.low,
+                high=factor * found.high,
+                method=found.method,
+                working=limits_working(found.rests_on, unit) if use == "shown" and factor == 1 else None,
+            )
         )
     return tuple(made)
 

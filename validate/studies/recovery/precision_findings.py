@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from validate.stats.horwitz import DIVISOR, horrat, predicted_rsd_percent
 from validate.studies.contract import Method, StudyInput
-from validate.studies.recovery.findings import HORRAT_FORMS
+from validate.studies.recovery.findings import FINDINGS, HORRAT_FORMS
 from validate.studies.recovery.judgeable import blocks_of, intervals_of
 from validate.studies.recovery.samples import Level
 from validate.studies.recovery.settings import HORRATS, RecoverySettings, wanted_horrats
 from validate.studies.recovery.spread import Spread, intermediate, repeatability
 from validate.vocabulary.finding import Finding, Symbol, Working
+from validate.vocabulary.limits import derived_limits
 
 S_R_FORMULA = "s_r = √(SS_w/(N − p))"
 S_I_FORMULA = "s_I = √(s_r² + s_between²), s_between² = max(0, (MS_b − MS_w)/n₀)"
@@ -24,12 +27,15 @@ SINGLE_LABORATORY = "; division by half of PRSD_R is a tradition of single labor
 def precision_findings(job: StudyInput, level: Level) -> tuple[Finding, ...]:
     """Spread of what was found, never of the recoveries: those hide the native content."""
     s_r, s_i = repeatability(job, level), intermediate(job, level)
+    sd_r = _standard_deviation(job, level, "s_r", s_r, S_R_FORMULA)
+    sd_i = _standard_deviation(job, level, "s_intermediate", s_i, S_I_FORMULA)
+    rsd_r = _relative(job, level, "rsd_r", s_r, sd_r, "RSD_r = 100·s_r/x̄")
     return (
-        _standard_deviation(job, level, "s_r", s_r, S_R_FORMULA),
-        _relative(job, level, "rsd_r", s_r, "RSD_r = 100·s_r/x̄"),
-        _standard_deviation(job, level, "s_intermediate", s_i, S_I_FORMULA),
-        _relative(job, level, "rsd_intermediate", s_i, "RSD_I = 100·s_I/x̄"),
-        *(_horrat(job, level, name, s_r) for name in wanted_horrats(_settings(job))),
+        sd_r,
+        rsd_r,
+        sd_i,
+        _relative(job, level, "rsd_intermediate", s_i, sd_i, "RSD_I = 100·s_I/x̄"),
+        *(_horrat(job, level, name, s_r, rsd_r) for name in wanted_horrats(_settings(job))),
     )
 
 
@@ -53,19 +59,19 @@ def mass_fraction_at(job: StudyInput, level: Level) -> tuple[float, str]:
 
 
 def _standard_deviation(job: StudyInput, level: Level, name: str, spread: Spread, formula: str) -> Finding:
-    return _finding(job, level, name, job.method.unit, spread, 1.0, formula, spread.expression, ())
+    return _finding(job, level, name, job.method.unit, spread, 1.0, formula, (spread.expression, spread.symbols))
 
 
-def _relative(job: StudyInput, level: Level, name: str, spread: Spread, formula: str) -> Finding:
+def _relative(job: StudyInput, level: Level, name: str, spread: Spread, sd: Finding, formula: str) -> Finding:
     if spread.value is not None and spread.mean <= 0:
         spread = Spread(None, "the mean is not above zero: no relative standard deviation")
     factor = 100 / spread.mean if spread.value is not None else 1.0
     return _finding(
-        job, level, name, "%", spread, factor, formula, f"100 · {spread.expression} / {{mean}}", (_mean(job, spread),)
+        job, level, name, "%", spread, factor, formula, (f"100 · {{{sd.name}}} / {{mean}}", (_mean(job, spread),)), sd
     )
 
 
-def _horrat(job: StudyInput, level: Level, name: str, spread: Spread) -> Finding:
+def _horrat(job: StudyInput, level: Level, name: str, spread: Spread, rsd_r: Finding) -> Finding:
     kind, model = HORRATS[name]
     formula = f"HorRat = {HORRAT_FORMS[kind]}"
     source = HORWITZ_SOURCE[model] + (SINGLE_LABORATORY if kind == "r-over-half-PRSD_R" else "")
@@ -76,17 +82,17 @@ def _horrat(job: StudyInput, level: Level, name: str, spread: Spread) -> Finding
         elif not 0 < mass_fraction_at(job, level)[0] <= 1:
             reason = "the content at this level is no mass fraction between 0 and 1"
     if reason is not None or spread.value is None:
-        return _finding(job, level, name, "", Spread(None, reason or spread.reason), 1.0, formula, "", (), source)
+        nothing = Spread(None, reason or spread.reason)
+        return _finding(job, level, name, "", nothing, 1.0, formula, ("", ()), source=source)
     fraction, words = mass_fraction_at(job, level)
     factor = horrat(100, fraction, model=model, kind=kind) / spread.mean
     predicted = predicted_rsd_percent(fraction, model=model)
     symbols = (
-        _mean(job, spread),
         Symbol(name="prsd", printed="PRSD_R", meaning=f"predicted RSD_R at the {words}", value=predicted, unit="%"),
     )
     divisor = "{prsd}" if DIVISOR[kind] == 1 else f"({DIVISOR[kind]:g} · {{prsd}})"
-    expression = f"100 · {spread.expression} / {{mean}} / {divisor}"
-    return _finding(job, level, name, "", spread, factor, formula, expression, symbols, source)
+    working = (f"{{rsd_r}} / {divisor}", symbols)
+    return _finding(job, level, name, "", spread, factor, formula, working, rsd_r, source)
 
 
 def _finding(
@@ -97,11 +103,11 @@ def _finding(
     spread: Spread,
     factor: float,
     formula: str,
-    expression: str,
-    symbols: tuple[Symbol, ...],
+    working: tuple[str, tuple[Symbol, ...]],
+    base: Finding | None = None,
     source: str = "",
 ) -> Finding:
-    """The spread times a fixed factor, as a finding with its intervals and working."""
+    """The spread times a fixed factor, as a finding with its intervals; `working` puts in the finding `base`."""
     sources = "; ".join(filter(None, (spread.source, source)))
     if spread.value is None or spread.limits is None:
         reason = level.why_empty if level.n == 0 else spread.reason
@@ -115,22 +121,34 @@ def _finding(
             source=sources,
             rows=level.rows,
         )
+    arithmetic = Working(expression=working[0], symbols=(*([_as_symbol(base)] if base else []), *working[1]))
+    intervals = intervals_of(job, spread.limits, unit, factor)
+    if base:
+        shown = replace(intervals[0], working=derived_limits(arithmetic, _as_symbol(base), base.interval("shown")))
+        intervals = (shown, *intervals[1:])
     return Finding(
         name=name,
         level=level.level,
         value=factor * spread.value,
         unit=unit,
         blocked=blocks_of(job, level, spread.value),
-        intervals=intervals_of(job, spread.limits, factor),
+        intervals=intervals,
         n=spread.n,
         df=spread.df,
         groups=spread.groups,
         formula=f"{formula}; {spread.words}",
         source=sources,
-        working=Working(expression=expression, symbols=(*spread.symbols, *symbols)),
+        working=arithmetic,
         sampling=spread.sampling,
         rows=level.rows,
         notes=spread.notes,
+    )
+
+
+def _as_symbol(finding: Finding) -> Symbol:
+    kind = next(kind for kind in FINDINGS if kind.name == finding.name)
+    return Symbol(
+        name=finding.name, printed=kind.symbol, meaning=kind.title.lower(), value=finding.value, unit=finding.unit
     )
 
 

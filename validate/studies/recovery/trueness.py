@@ -126,7 +126,7 @@ def _finding(
         value=estimate.value,
         unit=unit,
         blocked=(*blocks_of(job, level, level.sd if knows_scatter else None), *native_blocks),
-        intervals=intervals_of(job, estimate.limits) if knows_scatter else (),
+        intervals=intervals_of(job, estimate.limits, unit) if knows_scatter else (),
         n=level.n,
         df=df,
         groups=level.group_count,

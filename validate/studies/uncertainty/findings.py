@@ -9,6 +9,7 @@ from validate.studies.contract import ALPHA, StudyInput
 from validate.studies.uncertainty.budget import BIAS_PARTS, WITHIN, Component, LevelBudget, law_problem, symbol
 from validate.studies.uncertainty.settings import FEWEST_OCCASIONS, UncertaintySettings
 from validate.vocabulary.finding import Finding, Interval, Sampling, Symbol, Working
+from validate.vocabulary.limits import limits_working
 
 SOURCE = "GUM (JCGM 100:2008) 5.1.2 and G.4.1; top-down as in Nordtest report TR 537 (from memory)"
 FORMULAS = {
@@ -91,7 +92,8 @@ def _finding(
         found = sd_limits(u, df, level)
         intervals.append(
             Interval(use=use, level=level, low=factor * found.low, high=factor * found.high,
-                     method="chi-square on effective degrees of freedom")  # type: ignore[arg-type]
+                     method="chi-square on effective degrees of freedom",
+                     working=limits_working(found.rests_on, unit) if use == "shown" else None)  # type: ignore[arg-type]
         )  # fmt: skip
     return Finding(
         name=name,

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tests.working import recompute
+from tests.working import recompute, recompute_limits
 from validate.studies.detection.tests.low_level_bench import BLANKS, DAYS, METHOD, evaluate, lines
 
 S = float(np.std(BLANKS, ddof=1))
@@ -143,6 +143,9 @@ def test_working_recomputes_to_its_finding(design: str) -> None:
     assert len(findings) >= 10
     for finding in findings:
         assert recompute(finding.working) == pytest.approx(finding.value, rel=1e-12), finding.name
+        shown = finding.interval("shown")
+        if shown and shown.method == "chi-square of s":
+            assert recompute_limits(finding) == pytest.approx((shown.low, shown.high), rel=1e-12), finding.name
 
 
 def test_working_of_a_calibration_recomputes_to_its_finding() -> None:

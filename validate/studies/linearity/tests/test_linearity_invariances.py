@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.working import recompute
+from tests.working import recompute, recompute_limits
 from validate.studies.linearity.findings import FINDINGS
 from validate.studies.linearity.tests.linearity_bench import X, Y, evaluate, finding_of, own
 
@@ -44,6 +44,18 @@ def test_working_recomputes_to_its_finding(design: str) -> None:
     for finding in findings:
         assert finding.working is not None, finding.name
         assert recompute(finding.working) == pytest.approx(finding.value, rel=1e-9, abs=1e-9), finding.name
+
+
+@pytest.mark.parametrize("design", DESIGNS)
+def test_limits_of_levels_and_of_the_line_recompute(design: str) -> None:
+    """The farthest end of several intervals has no working of its own; it is one of theirs."""
+    findings = [f for f in evaluate(**DESIGNS[design]).findings if f.interval("shown")]
+    redone = [f for f in findings if f.interval("shown").working]
+    assert {f.name for f in findings} - {f.name for f in redone} <= {"largest_deviation", "curvature_deviation"}
+    assert redone
+    for finding in redone:
+        shown = finding.interval("shown")
+        assert recompute_limits(finding) == pytest.approx((shown.low, shown.high), rel=1e-9), finding.name
 
 
 @pytest.mark.parametrize("design", DESIGNS)

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.working import recompute
+from tests.working import recompute, recompute_limits
 from validate.criteria.judging import judge
 from validate.studies.precision.kinds import BY_NAME, HORRATS
 from validate.studies.precision.study import STUDY
@@ -66,6 +66,19 @@ def test_every_working_gives_its_finding(name: str) -> None:
     assert all(finding.value is not None for finding in result.findings)
     for finding in result.findings:
         assert recompute(finding.working) == pytest.approx(finding.value, rel=1e-12, abs=1e-15), finding.name
+
+
+@pytest.mark.parametrize("name", DESIGNS)
+def test_limits_recompute_from_what_they_rest_on(name: str) -> None:
+    """All but those of one component, whose difference of mean squares is no matter of a pocket calculator."""
+    columns, design = DESIGNS[name]
+    result = evaluate(columns, design, claimed={"s_r": "0.2", "source": "a sheet"}, horrat=list(HORRATS))
+    for finding in result.findings:
+        shown = finding.interval("shown")
+        if finding.name == "s_between":
+            assert shown is None or shown.working is None
+            continue
+        assert recompute_limits(finding) == pytest.approx((shown.low, shown.high), rel=1e-12), finding.name
 
 
 @pytest.mark.parametrize("name", DESIGNS)

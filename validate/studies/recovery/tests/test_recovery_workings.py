@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from tests.working import recompute
+from tests.working import recompute, recompute_limits
 from validate.studies.contract import ReferenceValue
 from validate.studies.recovery.findings import FINDINGS
 from validate.studies.recovery.settings import HORRATS
@@ -40,6 +40,18 @@ def test_working_recomputes_to_its_finding(design: str) -> None:
     for finding in findings:
         assert finding.working is not None, finding.name
         assert recompute(finding.working) == pytest.approx(finding.value, rel=1e-12, abs=1e-12), finding.name
+
+
+@pytest.mark.parametrize("design", DESIGNS)
+def test_limits_recompute_from_what_they_rest_on(design: str) -> None:
+    """t for the mean and the bias, chi-square for one mean square, MLS for their sum, and through s for ratios."""
+    more = dict(DESIGNS[design])
+    more["setting"] = {"horrat": list(HORRATS)} | more.get("setting", {})
+    findings = [f for f in evaluate(FOUND, **more).findings if f.interval("shown")]
+    assert len(findings) >= 4
+    for finding in findings:
+        shown = finding.interval("shown")
+        assert recompute_limits(finding) == pytest.approx((shown.low, shown.high), rel=1e-12), finding.name
 
 
 @pytest.mark.parametrize("design", DESIGNS)
