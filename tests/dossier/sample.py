@@ -29,6 +29,8 @@ from validate.vocabulary.evaluation import (
     WiderBound,
 )
 from validate.vocabulary.self_check import SelfCheckSummary
+from validate.vocabulary.reissue import Reissue, ReissuedFigure, ReissuedFile
+from validate.vocabulary.seal import Seal, SealedChange, SealRevision, TimeEvidence
 from validate.vocabulary.verdict import Evidence, JudgeBy, Verdict
 
 
@@ -112,6 +114,58 @@ def protocol() -> dict[str, Any]:
             }
         },
     }
+
+
+def seal() -> Seal:
+    return Seal(
+        file="seal.yaml",
+        code="BCDFG-HJKLM-NPQRS-TVWXZ",
+        hash="0123456789abcdef" * 4,
+        on="2031-03-03",
+        by="B. Example",
+        parts=("criteria", "intended_use", "studies"),
+        order="before",
+        first_measurement="2031-03-10",
+        revisions=(
+            SealRevision(
+                on="2031-03-12",
+                by="B. Example",
+                reason="The buyer asked for a sixth level.",
+                code="ZXWVT-SRQPN-MLKJH-GFDCB",
+                order="after",
+                changes=(SealedChange(part="studies / recovery-in-coffee / design / levels", before='["1"]', after="2"),),
+            ),
+        ),
+        unrevised=(SealedChange(part="use", before="", after='["eu-2023-2782"]'),),
+        time=TimeEvidence(
+            file="seal.tsr",
+            time="2031-03-04T07:00:00+00:00",
+            authority="An authority (invented)",
+            certificate_sha256="ab" * 32,
+            stamped="BCDFG-HJKLM-NPQRS-TVWXZ",
+        ),
+    )
+
+
+def reissue() -> Reissue:
+    return Reissue(
+        title="OTA-GC-00",
+        reason="A value was read again.",
+        evaluation_sha256="cd" * 32,
+        software="method-dossier 0.1.0",
+        compared=12,
+        figures=(
+            ReissuedFigure(
+                study="recovery-in-coffee", finding="mean_recovery", level="1", unit="%", before=91.25, after=88.0,
+                verdict_before="met", verdict_after="met",
+            ),
+            ReissuedFigure(
+                study="gone", finding="lod", level=None, unit="µg/kg", before=0.5, after=None,
+                verdict_before="not shown", verdict_after="",
+            ),
+        ),
+        files=(ReissuedFile(name="recovery.csv", change="rows were added"),),
+    )  # fmt: skip
 
 
 def inputs() -> dict[str, bytes]:
@@ -231,12 +285,17 @@ def sample(text: str | None = None) -> Evaluation:
             ),
         ),
         notices=('recovery.csv: column "note" is ignored',),
+        seal=seal(),
+        reissue=reissue(),
         self_check=SelfCheckSummary(checks=3, passed=3, figures=20, agreed=20, deviations=1, installed_files="0" * 64),
     )
     return evaluation if text is None else _with_text(evaluation, text)
 
 
 KEPT = {
+    "order",
+    "verdict_before",
+    "verdict_after",
     "name",
     "kind",
     "finding",

@@ -114,7 +114,8 @@ def test_an_empty_evaluation_says_what_is_missing(evaluation: Evaluation) -> Non
     empty = {
         "protocol": {"id": "X", "edition": "1", "method": {}},
         "inputs": (), "studies": (), "requirements": (), "gaps": (), "minimum_designs": (), "amendments": (),
-        "exclusions": (), "left_one_out": (), "recorded_only": (), "clauses": (), "catalogue": (), "notices": (),
+        "exclusions": (), "left_one_out": (), "recorded_only": (), "clauses": (), "catalogue": (), "notices": (), "seal": None,
+        "reissue": None,
     }  # fmt: skip
     page = render_html(replace(evaluation, **empty), {}, {}).decode()
     for sentence in ("sets no criterion", "has no study", "names no material", "No value was amended", "Not sealed"):
@@ -162,7 +163,7 @@ def test_sample_texts_reach_the_page(html: str) -> None:
         "A 4 R-017,5,2031-03-11,B. Example,9.1",
         "18 on 3 occasions",
         "Taking the sample usually outweighs everything",
-        "would have met it in 58 % of studies",
+        "the share of studies of this design",
     ):
         assert words in text.replace("\u00a0", " "), words
     assert sample() == sample()

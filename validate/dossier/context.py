@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from validate.dossier.seal_context import ReissueView, SealView
 from validate.vocabulary.evaluation import (
     CatalogueExcerpt,
     Clause,
@@ -19,6 +20,7 @@ from validate.vocabulary.evaluation import (
     Gap,
     Judgement,
     MinimumDesign,
+    PassChance,
     Recorded,
     StudyEvaluation,
 )
@@ -113,10 +115,34 @@ class CriterionView:
     judgement: Judgement
     exception: str
     recorded_sentence: str
-    worth: str
     source: str
     source_in_table: str
     criterion: Criterion
+    chances: tuple[PassChance, ...]
+
+
+@dataclass(frozen=True)
+class WorthRow:
+    """The chances to pass of a method with one true value, in the order of the group's rows."""
+
+    truth: str
+    chances: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class CriterionGroup:
+    """The levels of one criterion: its bound and source once, a row for each level."""
+
+    title: str
+    kind: str
+    wording: str
+    judged_by: str
+    source: str
+    reason: str
+    exceptions: tuple[str, ...]
+    notes: tuple[str, ...]
+    rows: tuple[CriterionView, ...]
+    worth: tuple[WorthRow, ...]
 
 
 @dataclass(frozen=True)
@@ -323,7 +349,9 @@ class Page:
     gaps: tuple[Gap, ...]
     minimum_designs: tuple[MinimumDesign, ...]
     clauses: tuple[Clause, ...]
-    seal_sentence: str
+    seal_sentences: tuple[str, ...]
+    seal: SealView | None
+    reissue: ReissueView | None
     amendments: tuple[Treatment, ...]
     exclusions: tuple[Treatment, ...]
     changed_figures: tuple[ChangedFigure, ...]

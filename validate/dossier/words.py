@@ -19,12 +19,12 @@ from validate.dossier.context import (
     WorkingRow,
     WorkingView,
 )
+from validate.dossier.criterion_groups import criterion_groups
 from validate.dossier.formula import filled, symbolic, symbols
 from validate.vocabulary.evaluation import (
     Criterion,
     Evaluation,
     Judgement,
-    PassChance,
     Remark,
     Requirement,
     ResultTable,
@@ -94,7 +94,7 @@ class Words:
             "remark_word": lambda kind: REMARK_WORDS[kind],
             "finding_groups": self.finding_groups,
             "treated": is_treated,
-            "criterion_views": self.criterion_views,
+            "criterion_groups": lambda requirements: criterion_groups(self.criterion_views(requirements)),
             "workings": self.workings,
             "remarks_of": remarks_of,
             "table_view": table_view,
@@ -229,19 +229,11 @@ class Words:
             judgement=judgement,
             exception=exception_sentence(criterion, judgement),
             recorded_sentence=recorded_sentence(item),
-            worth=self._worth(item),
             source=source_line(criterion),
             source_in_table=("Claim: " if criterion.kind == "claim" else "") + source_line(criterion),
             criterion=criterion,
+            chances=judgement.worth,
         )
-
-    def _worth(self, item: Requirement) -> str:
-        chances = [
-            f"a method truly at {numbers.with_unit(numbers.significant(chance.value, 3), _unit(item, chance))} "
-            f"({chance.truth}) would have met it in {numbers.percent_of_one(chance.chance)} of studies"
-            for chance in item.as_reported.worth
-        ]
-        return f"{'; '.join(chances)}." if chances else ""
 
     def workings(self, study: StudyEvaluation, names: Sequence[str] | None = None) -> list[WorkingView]:
         """The workings of a study's findings as reported; levels that share a formula stand under it."""
@@ -301,9 +293,8 @@ def exception_sentence(criterion: Criterion, judgement: Judgement) -> str:
     """The wider bound of a conditional criterion and whether it was used."""
     if criterion.exception is None:
         return ""
-    condition = ", ".join(criterion.exception.when_met)
-    used = "It was used here." if judgement.used_exception else "It was not used here."
-    return f"Wider bound when {condition} is met: {criterion.exception.wording}. {used}"
+    used = "Used here." if judgement.used_exception else "Not used here."
+    return f"Wider bound: {criterion.exception.wording}. {used}"
 
 
 def recorded_sentence(item: Requirement) -> str:
@@ -323,10 +314,6 @@ def step_at(plot: Plot, criterion: Criterion, end: float) -> Line | None:
     """A short limit at the category that is the criterion's level; None when the plot has no such category."""
     places = [i for i, name in enumerate(plot.x.categories, start=1) if name.split(" ")[0] == criterion.level]
     return Line(x=(places[0] - 0.4, places[0] + 0.4), y=(end, end), style="dashed", accent=True) if places else None
-
-
-def _unit(item: Requirement, chance: PassChance) -> str:
-    return item.criterion.unit if chance.unit is None else chance.unit
 
 
 def remarks_of(study: StudyEvaluation, kinds: Sequence[str] | None = None) -> list[Remark]:
