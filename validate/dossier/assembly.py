@@ -240,6 +240,7 @@ def _studies(evaluation: Evaluation, words: Words, bodies: Mapping[str, Markup])
                 [("Study", study.name), ("Kind", study.kind), ("Data", study.data_file or "no table: not measured yet")]
             ),
             workings=tuple(words.workings(study)),
+            working_rows=tuple(words.working_rows(study)),
         )
         for i, study in enumerate(evaluation.studies, start=1)
     )

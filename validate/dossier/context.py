@@ -163,11 +163,17 @@ class SymbolView:
     printed: str
     meaning: str
     unit: str
+    value: str
+    """Given for what the limits rest on where it is the same at every level."""
 
 
 @dataclass(frozen=True)
 class WorkingRow:
-    """The values put in at one level. `filled` is markup made from escaped text."""
+    """The values put in at one level. `filled` is markup made from escaped text.
+
+    `limits` are the shown ones, `rests_on` what they need beside the sum and the symbols told
+    once; `symbols` are those that mean something else at another level.
+    """
 
     anchor: str
     finding_anchor: str
@@ -176,17 +182,22 @@ class WorkingRow:
     value: str
     unit: str
     symbols: tuple[SymbolView, ...]
+    limits: str
+    rests_on: tuple[Pair, ...]
     rows: str
 
 
 @dataclass(frozen=True)
 class WorkingView:
-    """The working of one finding: its formula once, then a row for each level."""
+    """The working of one finding: its formula and that of its limits once, then a row for each level."""
 
     title: str
     symbol: str
     formula: Markup
+    limits: Markup
+    """Empty where the limits are no matter of a pocket calculator."""
     symbols: tuple[SymbolView, ...]
+    limit_symbols: tuple[SymbolView, ...]
     words: Markup
     interval_method: str
     source: str
@@ -227,6 +238,8 @@ class StudySection:
     body: Markup
     notes: tuple[Pair, ...]
     workings: tuple[WorkingView, ...]
+    working_rows: tuple[Pair, ...]
+    """For each level the rows of the table that its figures came from."""
 
 
 @dataclass(frozen=True)

@@ -14,13 +14,13 @@ from validate.dossier.context import (
     CriterionView,
     FindingGroup,
     FindingRow,
-    SymbolView,
+    Pair,
     TableView,
-    WorkingRow,
     WorkingView,
 )
 from validate.dossier.criterion_groups import criterion_groups
-from validate.dossier.formula import filled, symbolic, symbols
+from validate.dossier.formula import symbols
+from validate.dossier.workings import rows_of_levels, with_working, workings
 from validate.vocabulary.evaluation import (
     Criterion,
     Evaluation,
@@ -126,8 +126,10 @@ class Words:
         return limits
 
     def level(self, level: str | None) -> str:
-        """A level with the method's unit; `all` for a finding of the whole study."""
-        return "all" if level is None else numbers.with_unit(level.replace("-", numbers.MINUS), self.unit)
+        """A level with the method's unit; a level that is a name as it is; `all` for a finding of the whole study."""
+        if level is None or not re.fullmatch(r"-?[0-9.]+", level):
+            return level or "all"
+        return numbers.with_unit(level.replace("-", numbers.MINUS), self.unit)
 
     def figure(self, finding: Finding, study: str = "") -> str:
         """Value to the place of its 95 % interval; three significant digits without one."""
@@ -237,46 +239,17 @@ class Words:
 
     def workings(self, study: StudyEvaluation, names: Sequence[str] | None = None) -> list[WorkingView]:
         """The workings of a study's findings as reported; levels that share a formula stand under it."""
-        groups: dict[tuple[str, str], list[Finding]] = {}
-        for finding in study.as_reported.findings:
-            if finding.working and finding.value is not None and (names is None or finding.name in names):
-                groups.setdefault((finding.name, finding.working.expression), []).append(finding)
-        return [self._working(study, findings) for findings in groups.values()]
-
-    def _working(self, study: StudyEvaluation, findings: Sequence[Finding]) -> WorkingView:
-        first = findings[0]
-        kind = kind_of(study, first.name)
-        every = [[(s.printed, s.meaning, "" if s.unit == "1" else s.unit) for s in f.working.symbols] for f in findings]
-        shared = [symbol for symbol in every[0] if all(symbol in own for own in every)]
-        methods = dict.fromkeys(i.method for f in findings if (i := f.interval("shown")))
-        return WorkingView(
-            title=kind.title,
-            symbol=kind.symbol,
-            formula=symbolic(first.working),
-            symbols=tuple(SymbolView(*symbol) for symbol in shared),
-            words=symbols(first.formula),
-            interval_method="; ".join(methods),
-            source="; ".join(dict.fromkeys(finding.source for finding in findings)),
-            rows=tuple(
-                self._working_row(study, finding, [symbol for symbol in own if symbol not in shared])
-                for finding, own in zip(findings, every, strict=True)
-            ),
+        return workings(
+            with_working(study, names),
+            {kind.name: kind for kind in study.kinds_of_finding},
+            lambda finding, prefix: finding_anchor(study.name, finding.name, finding.level, prefix),
+            self.level,
+            rows_of_levels(with_working(study)),
         )
 
-    def _working_row(
-        self, study: StudyEvaluation, finding: Finding, own: Sequence[tuple[str, str, str]]
-    ) -> WorkingRow:
-        """`own` are the symbols that mean something else at another level."""
-        return WorkingRow(
-            anchor=finding_anchor(study.name, finding.name, finding.level, "working"),
-            finding_anchor=finding_anchor(study.name, finding.name, finding.level),
-            level=self.level(finding.level),
-            filled=filled(finding.working),
-            value=numbers.significant(finding.value, numbers.CALCULATOR - 2),
-            unit="" if finding.unit == "1" else finding.unit,
-            symbols=tuple(SymbolView(*symbol) for symbol in own),
-            rows="; ".join(f"{rows.file}, rows {rows.ranges.replace('-', numbers.EN_DASH)}" for rows in finding.rows),
-        )
+    def working_rows(self, study: StudyEvaluation) -> list[Pair]:
+        """For each level the rows of the table that its figures came from."""
+        return [Pair(self.level(level), text) for level, text in rows_of_levels(with_working(study)).items()]
 
 
 def kind_of(study: StudyEvaluation, name: str) -> FindingKind:
