@@ -33,6 +33,7 @@ from validate.dossier.declared import (
 )
 from validate.dossier.listing import listings
 from validate.dossier.readiness import readiness_view, row_spans
+from validate.dossier.seal import reissue_view, seal_sentences, seal_view
 from validate.dossier.self_check_words import failure_sentence, summary_sentences
 from validate.dossier.words import (
     VERDICT_WORDS,
@@ -79,10 +80,9 @@ def assemble(evaluation: Evaluation, inputs: Mapping[str, bytes], words: Words, 
         gaps=evaluation.gaps,
         minimum_designs=evaluation.minimum_designs,
         clauses=evaluation.clauses,
-        seal_sentence=(
-            "Not sealed: this version does not seal a protocol. Nothing here proves that the criteria "
-            "were written before the results were seen."
-        ),
+        seal_sentences=seal_sentences(evaluation.seal),
+        seal=seal_view(evaluation.seal),
+        reissue=reissue_view(evaluation, words),
         amendments=tuple(_amendment(i, a) for i, a in enumerate(evaluation.amendments, start=1)),
         exclusions=tuple(_exclusion(i, e, evaluation) for i, e in enumerate(evaluation.exclusions, start=1)),
         changed_figures=_changed_figures(evaluation, words),

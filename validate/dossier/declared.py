@@ -21,6 +21,7 @@ PURPOSES = {
     "extension": "Extension: a validated method taken to another matrix, range, instrument, analyst or site.",
     "lot": "Acceptance of a new lot.",
     "revalidation": "Revalidation after a change.",
+    "round": "Round: the same samples measured by many laboratories.",
 }
 INTENDED_USES = {
     "quantitative": "Quantitative: the number itself is reported.",
@@ -40,11 +41,15 @@ def identification(protocol: Mapping[str, Any]) -> tuple[Pair, ...]:
         ("Protocol", protocol.get("id")),
         ("Edition", protocol.get("edition")),
         ("Issued", protocol.get("issued")),
-        ("Supersedes", protocol.get("supersedes")),
+        ("Supersedes", _supersedes(protocol.get("supersedes"))),
         ("Purpose", PURPOSES.get(protocol.get("purpose", ""), protocol.get("purpose"))),
         ("Intended use", INTENDED_USES.get(protocol.get("intended_use", ""), protocol.get("intended_use"))),
     ]
     return pairs(lines)
+
+
+def _supersedes(named: Any) -> str | None:
+    return named.get("title") if isinstance(named, Mapping) else named
 
 
 def method(method: Mapping[str, Any]) -> tuple[Pair, ...]:

@@ -20,7 +20,9 @@ Lines = Sequence[tuple[int, str]]
 
 def listings(item: InputFile, content: bytes, evaluation: Evaluation) -> list[Listing]:
     """The file as it was read: lines of a protocol, rows of a table, every sheet of a workbook that a study reads."""
-    if item.role == "protocol":
+    if item.role == "superseded" or item.name.endswith(".tsr"):
+        return [_listing(item, "", "Not printed: a file for machines. It travels with the dossier, whole.")]
+    if item.role in ("protocol", "seal"):
         text, left_out = numbered(content, {})
         return [_listing(item, text, left_out)]
     found = []
