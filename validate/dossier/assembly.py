@@ -46,6 +46,7 @@ from validate.dossier.words import (
     study_anchor,
 )
 from validate.vocabulary.evaluation import Amendment, Evaluation, Exclusion, InputFile, StudyEvaluation
+from validate.vocabulary.finding import finding_id
 from validate.vocabulary.verdict import Verdict
 
 CONTENTS = (
@@ -183,6 +184,7 @@ def _where(where: Mapping[str, str]) -> str:
 
 
 def _changed_figures(evaluation: Evaluation, words: Words) -> tuple[ChangedFigure, ...]:
+    """The judged figures that treatment changed; the tables of part 5 show every other one both ways."""
     verdicts = {r.criterion.id: (r.as_recorded.verdict, r.as_reported.verdict) for r in evaluation.requirements}
     lines = []
     for study in evaluation.studies:
@@ -195,7 +197,9 @@ def _changed_figures(evaluation: Evaluation, words: Words) -> tuple[ChangedFigur
                 before and after and before.value == after.value and before.intervals == after.intervals
             ):
                 continue
-            lines.append(_changed_figure(study, key, before, after, verdicts, words))
+            pair = verdicts.get(finding_id(study.name, *key))
+            if pair is not None:
+                lines.append(_changed_figure(study, key, before, after, pair, words))
     return tuple(lines)
 
 
@@ -204,11 +208,11 @@ def _changed_figure(
     key: tuple[str, str | None],
     before: Any,
     after: Any,
-    verdicts: Mapping[str, Any],
+    verdicts: tuple[Verdict, Verdict],
     words: Words,
 ) -> ChangedFigure:
     name, level = key
-    pair = verdicts.get((after or before) and f"{study.name}/{name}" + (f"@{level}" if level is not None else ""))
+    recorded, reported = verdicts
     return ChangedFigure(
         finding=kind_of(study, name).title,
         study_title=study.title,
@@ -216,8 +220,8 @@ def _changed_figure(
         level=words.level(level),
         recorded=words.figure_with_unit(before, study.name),
         reported=words.figure_with_unit(after, study.name),
-        verdict_recorded=VERDICT_WORDS[pair[0]] if pair else "",
-        verdict_reported=VERDICT_WORDS[pair[1]] if pair else "",
+        verdict_recorded=VERDICT_WORDS[recorded],
+        verdict_reported=VERDICT_WORDS[reported],
     )
 
 
@@ -226,7 +230,7 @@ def _same_figures_sentence(evaluation: Evaluation) -> str:
         return "No value was amended and no row was left out: every figure is as recorded."
     if not any(is_treated(study) for study in evaluation.studies):
         return "The amendments and exclusions changed no figure."
-    return "All other figures are the same as recorded and as reported."
+    return "Figures without a criterion stand as recorded beside as reported in part 5."
 
 
 def _studies(evaluation: Evaluation, words: Words, bodies: Mapping[str, Markup]) -> tuple[StudySection, ...]:
