@@ -1,7 +1,7 @@
 """The whole protocol as a checked model: purpose, method, materials, criteria, studies.
 
-The sections of later versions (readiness, runs, portion, materials) are checked for
-their form and kept; `recorded.py` lists them.
+What no study uses (rules on readiness without a run log, some materials) is checked for
+its form and kept; `recorded.py` lists it.
 """
 
 from __future__ import annotations
@@ -99,6 +99,29 @@ class Dilution(Model):
     add: Volume = Field(description="Volume added to it.")
 
 
+class DilutionTolerances(Model):
+    """Tolerances of a dilution step."""
+
+    take: Volume | None = Field(default=None, description="± of the volume taken.")
+    add: Volume | None = Field(default=None, description="± of the volume added.")
+
+
+class PortionTolerances(Model):
+    """± of balance and glassware, step by step; a step that is not named has none."""
+
+    weigh: MassOrVolume | None = Field(default=None, description="± of the test portion.")
+    extract_in: Volume | None = Field(default=None, description="± of the extraction volume.")
+    dilute: Annotated[tuple[DilutionTolerances, ...], BeforeValidator(one_or_many)] = Field(
+        default=(), description="± of the dilutions, in their order."
+    )
+    load: Volume | None = Field(default=None, description="± of the volume loaded.")
+    elute_in: Volume | None = Field(default=None, description="± of the volume of the eluate.")
+    distribution: Literal["rectangular", "triangular"] = Field(
+        default="rectangular", description="Triangular where values near the nominal one are more likely."
+    )
+    source: Sentence | None = Field(default=None, description="Certificate, class of the glassware, own.")
+
+
 class Portion(Model):
     """From the weighed sample to what is read: the steps in the order in which they are done."""
 
@@ -107,8 +130,36 @@ class Portion(Model):
     dilute: Annotated[tuple[Dilution, ...], BeforeValidator(one_or_many)] = Field(
         default=(), description="One dilution, or a list of them in order."
     )
+    filter: Volume | None = Field(default=None, description="Volume filtered of the last (diluted) extract.")
     load: Volume | None = Field(default=None, description="Volume put on the column or device.")
     elute_in: Volume | None = Field(default=None, description="Volume of the eluate.")
+    tolerances: PortionTolerances | None = Field(default=None, description="± of balance and glassware.")
+
+    @model_validator(mode="after")
+    def _tolerances_have_their_steps(self) -> Self:
+        if self.tolerances is not None:
+            self.refuse(self._faults_of_tolerances(self.tolerances))
+        return self
+
+    def _faults_of_tolerances(self, tolerances: PortionTolerances) -> list[tuple[str, Any]]:
+        lacking = [
+            name
+            for name in ("extract_in", "load", "elute_in")
+            if getattr(tolerances, name) is not None and getattr(self, name) is None
+        ]
+        if len(tolerances.dilute) > len(self.dilute):
+            lacking.append("dilute")
+        faults = [
+            ("tolerances", refusal("tolerance-without-step", "a step of the portion is expected", step=name))
+            for name in lacking
+        ]
+        if tolerances.weigh is not None:
+            try:
+                conversion_factor(tolerances.weigh.unit, self.weigh.unit)
+            except ValueError:
+                expected = refusal("tolerance-in-other-unit", "the unit of the portion", unit=self.weigh.unit)
+                faults.append(("tolerances", expected))
+        return faults
 
 
 class Scope(Model):
@@ -206,7 +257,7 @@ class Protocol(Model):
     origin: Origin | None = Field(default=None, description="Where the data come from.")
     laboratory: Sentence
     people: People = Field(default=People(), description="Who planned, measured, checked, approved.")
-    purpose: Literal["verification", "validation", "extension", "lot", "revalidation"] = Field(
+    purpose: Literal["verification", "validation", "extension", "lot", "revalidation", "round"] = Field(
         description="Decides which characteristics are expected, and so what counts as a gap."
     )
     intended_use: Literal["quantitative", "screening"] = Field(description="A result, or a decision against a limit.")

@@ -10,6 +10,7 @@ Shapes     Scores broadcast; NaN is no result. No score comes from a spread of 0
 Check      Constructed and published arithmetic; kernel modes at 25 digits.
 """
 
+from validate.stats.proficiency_consensus import FEWEST as FEWEST
 from validate.stats.proficiency_consensus import AssignedValue as AssignedValue
 from validate.stats.proficiency_consensus import assigned_value as assigned_value
 from validate.stats.proficiency_modes import Mode as Mode

@@ -148,13 +148,21 @@ def _bootstrap(
     places: list[list[Floats]] = [[] for _ in range(len(edges) + 1)]
     at_once = max(1, CELLS // (len(grid) + len(values)))
     for start in range(0, sets, at_once):
-        drawn = values[rng.integers(0, len(values), (min(at_once, sets - start), len(values)))]
-        curves = kernel.smoothed(_binned(drawn, grid))
+        curves = kernel.smoothed(_resampled(values, grid, min(at_once, sets - start), rng))
         for basin, found in enumerate(_highest_in_basins(curves, grid, edges)):
             places[basin].append(found)
     together = [np.concatenate(found) for found in places]
     spread = [float(np.std(found, ddof=1)) if len(found) > 1 else None for found in together]
     return np.array([len(found) / sets for found in together]), spread
+
+
+def _resampled(values: Floats, grid: Floats, sets: int, rng: np.random.Generator) -> Floats:
+    """Binned sets of n results drawn with replacement; of many results the bins are drawn instead of the results."""
+    n = len(values)
+    if n > len(grid):
+        share = _binned(values[None, :], grid)[0] / n
+        return rng.multinomial(n, share / share.sum(), sets).astype(np.float64)
+    return _binned(values[rng.integers(0, n, (sets, n))], grid)
 
 
 def _highest_in_basins(curves: Floats, grid: Floats, edges: NDArray[np.intp]) -> list[Floats]:

@@ -1,0 +1,174 @@
+"""What is wrong, or worth telling, in the settings and the table of a round."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from validate.studies.contract import CheckInput
+from validate.studies.proficiency_round.history import NotARound, past_of
+from validate.studies.proficiency_round.settings import STATED, ProficiencyRoundSettings
+from validate.studies.proficiency_round.targets import U_BEFORE, Target, targets_of
+from validate.vocabulary.problem import Problem, ProblemCatalogue
+from validate.vocabulary.quantity import conversion_factor, mass_fraction_per_unit
+
+PROBLEMS = ProblemCatalogue(__file__)
+PREDICTED = ("horwitz", "horwitz-aoac", "thompson")
+MOST_CELLS = 20
+LONGEST_CODE = 40
+GOAL = 0.3
+
+
+def problems_of(job: CheckInput) -> Iterator[Problem]:
+    """Problems of the settings, what the design can decide, then those of the table."""
+    settings: ProficiencyRoundSettings = job.settings  # type: ignore[assignment]
+    targets = targets_of(settings, job.method.measurand, job.method.unit)
+    yield from _scale(job, settings, targets)
+    yield from _design(job, settings, targets)
+    yield from _earlier(job, settings)
+    if job.table is not None:
+        yield from _table(job, settings, targets)
+
+
+def _scale(job: CheckInput, settings: ProficiencyRoundSettings, targets: tuple[Target, ...]) -> Iterator[Problem]:
+    told = set()
+    for target in targets:
+        by = target.sigma_pt.by
+        if by in PREDICTED and mass_fraction_per_unit(target.unit) is None and target.unit not in told:
+            told.add(target.unit)
+            yield PROBLEMS.problem(
+                "round-unit-is-no-mass-fraction", job.place("sigma_pt", "by"), unit=target.unit, by=by
+            )
+    if settings.sigma_pt.by in PREDICTED and job.method.method_defined:
+        yield PROBLEMS.problem("round-horwitz-of-defined", job.place("sigma_pt", "by"), by=settings.sigma_pt.by)
+    if settings.sigma_pt.by == "this round":
+        yield PROBLEMS.problem("round-sigma-of-itself", job.place("sigma_pt", "by"))
+    if settings.items is None:
+        yield PROBLEMS.problem("round-no-items", job.place())
+
+
+def _design(job: CheckInput, settings: ProficiencyRoundSettings, targets: tuple[Target, ...]) -> Iterator[Problem]:
+    """How many laboratories keep u(x_pt) within 0.3 σ_pt, if they scatter as σ_pt allows."""
+    consensus = [t for t in targets if t.assigned_value.by not in STATED and not t.assigned_value.results]
+    if not consensus or job.table is not None:
+        return
+    needed = math.ceil((1.25 / GOAL) ** 2 - 1e-9)
+    fallbacks = ", then ".join(consensus[0].assigned_value.fallbacks) or "none"
+    values = {"needed": needed, "by": consensus[0].assigned_value.by, "fallbacks": fallbacks}
+    if settings.laboratories is None:
+        yield PROBLEMS.problem("round-design", job.place("assigned_value"), **values)
+    elif settings.laboratories < needed:
+        ratio = f"{1.25 / math.sqrt(settings.laboratories):.2f}"
+        yield PROBLEMS.problem(
+            "round-design-short", job.place("laboratories"), count=settings.laboratories, ratio=ratio, **values
+        )
+    else:
+        ratio = f"{1.25 / math.sqrt(settings.laboratories):.2f}"
+        yield PROBLEMS.problem(
+            "round-design-enough", job.place("laboratories"), count=settings.laboratories, ratio=ratio, **values
+        )
+
+
+def _earlier(job: CheckInput, settings: ProficiencyRoundSettings) -> Iterator[Problem]:
+    for i, name in enumerate(settings.earlier_rounds):
+        if name not in job.files:
+            continue
+        try:
+            past = past_of(job.files[name])
+        except NotARound as fault:
+            yield PROBLEMS.problem("round-earlier-unread", job.place("earlier_rounds", i), file=name, why=str(fault))
+            continue
+        if any(each.round == settings.round for each in past):
+            yield PROBLEMS.problem(
+                "round-earlier-is-this", job.place("earlier_rounds", i), file=name, round=settings.round
+            )
+
+
+def _table(job: CheckInput, settings: ProficiencyRoundSettings, targets: tuple[Target, ...]) -> Iterator[Problem]:
+    frame = job.table.frame
+    yield from _codes(job)
+    if settings.layout == "long":
+        yield from _undeclared(job, "sample", settings.samples)
+        if settings.measurands:
+            yield from _undeclared(job, "measurand", tuple(settings.measurands))
+        names = [n for n in ("laboratory", "measurand", "sample", "replicate") if n in frame]
+        yield from _units(job, settings, targets)
+        results = ["result"]
+    else:
+        names = [n for n in ("laboratory", "replicate") if n in frame]
+        yield from _wide_units(job, targets)
+        results = [t.label for t in targets if t.label in frame]
+    repeated = frame[names][frame[names].duplicated(keep="first")]
+    for row, *key in repeated.head(MOST_CELLS).itertuples(name=None):
+        said = ", ".join(f"{name} {value}" for name, value in zip(names, key, strict=True))
+        yield PROBLEMS.problem("round-twice", job.cell(row, "laboratory"), said=said)
+    yield from _numbers(job, results)
+
+
+def _codes(job: CheckInput) -> Iterator[Problem]:
+    codes = job.table.frame["laboratory"]
+    for row, code in codes[codes.str.len() > LONGEST_CODE].head(MOST_CELLS).items():
+        yield PROBLEMS.problem("round-long-code", job.cell(row, "laboratory"), laboratory=code, most=LONGEST_CODE)
+    if codes.nunique() == 1:
+        yield PROBLEMS.problem("round-one-laboratory", job.place("data"), laboratory=codes.iloc[0])
+    named = codes[codes.str.contains(r"[@\s]") & ~codes.str.contains(r"[0-9]")].drop_duplicates()
+    for row, code in named.head(MOST_CELLS).items():
+        yield PROBLEMS.problem("round-code-is-a-name", job.cell(row, "laboratory"), laboratory=code)
+
+
+def _undeclared(job: CheckInput, role: str, declared: tuple[str, ...]) -> Iterator[Problem]:
+    column = job.table.frame[role]
+    for row, name in column[~column.isin(declared)].head(MOST_CELLS).items():
+        yield PROBLEMS.problem(
+            "round-undeclared", job.cell(row, role), what=role, name=name, declared=", ".join(declared)
+        )
+
+
+def _units(job: CheckInput, settings: ProficiencyRoundSettings, targets: tuple[Target, ...]) -> Iterator[Problem]:
+    frame = job.table.frame
+    if "unit" not in frame:
+        return
+    wanted = {t.measurand: t.unit for t in targets}
+    only = targets[0].unit
+    measurand = frame["measurand"] if "measurand" in frame and settings.measurands else None
+    count = 0
+    for row, unit in frame["unit"].items():
+        target = wanted.get(measurand[row], only) if measurand is not None else only
+        if count < MOST_CELLS and unit and not _converts(unit, target):
+            count += 1
+            yield PROBLEMS.problem("round-unit", job.cell(row, "unit"), unit=unit, target=target)
+
+
+def _wide_units(job: CheckInput, targets: tuple[Target, ...]) -> Iterator[Problem]:
+    frame = job.table.frame
+    if not any(t.label in frame for t in targets):
+        yield PROBLEMS.problem(
+            "round-no-column",
+            job.place("data"),
+            names=", ".join(t.label for t in targets[:8]),
+            uncertainty=U_BEFORE + targets[0].label,
+        )
+    if "unit" in frame:
+        for row, unit in frame["unit"].items():
+            if unit and not all(_converts(unit, t.unit) for t in targets):
+                yield PROBLEMS.problem("round-unit", job.cell(row, "unit"), unit=unit, target=targets[0].unit)
+
+
+def _converts(unit: str, target: str) -> bool:
+    try:
+        conversion_factor(unit, target)
+    except ValueError:
+        return False
+    return True
+
+
+def _numbers(job: CheckInput, roles: list[str]) -> Iterator[Problem]:
+    frame = job.table.frame
+    if not frame[roles].notna().any().any():
+        yield PROBLEMS.problem("round-no-number", job.place("data"))
+    elif len(roles) == 1 and len(frame) > 2 and frame[roles[0]].dropna().nunique() == 1:
+        value = f"{frame[roles[0]].dropna().iloc[0]:g}"
+        yield PROBLEMS.problem("round-all-equal", job.place("data"), value=value)
+    for role in roles:
+        for row, value in frame.loc[frame[role] < 0, role].head(MOST_CELLS).items():
+            yield PROBLEMS.problem("round-negative", job.cell(row, role), value=f"{value:g}")
