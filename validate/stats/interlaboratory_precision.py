@@ -81,7 +81,8 @@ def _at_level(name: Hashable, x: Floats, laboratories: np.ndarray, confidence: f
     try:
         found = one_way(x, laboratories.tolist(), level=confidence)
     except ValueError as error:
-        raise ValueError(f"level {name}: {error}".replace("group", "laboratory")) from error
+        words = str(error).replace("groups", "laboratories").replace("group", "laboratory")
+        raise ValueError(f"level {name}: {words}") from error
     return LevelPrecision(
         level=name,
         mean=found.mean,
