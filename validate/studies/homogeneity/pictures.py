@@ -39,12 +39,11 @@ def _units(context: Context, found: Homogeneity, findings: tuple[Finding, ...]) 
     if context.sigma.value is not None:
         for sign, word in ((1, "mean + 0.3·σ_pt"), (-1, "mean − 0.3·σ_pt")):
             layers.append(Rule(at=found.mean + sign * found.iso_critical, label=word))
-    trend = next((f for f in findings if f.name == "filling_trend"), None)
-    if trend is not None:
-        slope, start = np.polynomial.polynomial.polyfit(x, means, 1)[::-1]
-        ends = (1.0, float(len(labels)))
+    if places is not None and any(f.name == "filling_trend" for f in findings):
+        slope, start = np.polynomial.polynomial.polyfit(places, means, 1)[::-1]
+        way = sorted(zip(x.tolist(), (start + slope * places).tolist(), strict=True))
         layers.append(
-            Line(x=ends, y=tuple(start + slope * end for end in ends), label="trend", style="dotted", accent=True)
+            Line(x=tuple(at for at, _ in way), y=tuple(y for _, y in way), label="trend", style="dotted", accent=True)
         )
     plot = Plot(
         name="units",
