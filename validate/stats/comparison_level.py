@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from validate.stats._input import Floats, confidence, number
+from validate.stats._input import confidence, number
 from validate.stats.comparison_deming import Deming, pairs
 from validate.stats.comparison_ranks import BY_BOOTSTRAP, PassingBablok
-from validate.stats.comparison_resampling import MOST_BY_WEIGHTS, resampled_lines, slope_of
+from validate.stats.comparison_resampling import MOST_BY_WEIGHTS, percentiles
 from validate.stats.detection_trials import Proportion, proportion
 from validate.stats.intervals import Limits, t_limits
 
@@ -48,19 +48,16 @@ def bias_at(fit: Deming | PassingBablok, at: float, *, x: ArrayLike, level: floa
         variance = fit.se_intercept**2 + 2 * place * fit.covariance + (place * fit.se_slope) ** 2
         se = math.sqrt(max(0.0, variance))
         return BiasAt(place, bias, t_limits(bias, se, fit.df, level), se, fit.df, outside)
-    biases = _resampled_biases(fit, place)
+    biases = fit.resampled.biases(place)
     if fit.n <= MOST_BY_WEIGHTS:
-        tails = [(1 - confidence(level)) / 2, (1 + level) / 2]
-        low, high = np.quantile(biases, tails, method="inverted_cdf")
-        return BiasAt(place, bias, Limits(float(low), float(high), level, BY_BOOTSTRAP), None, None, outside)
+        return BiasAt(
+            place, bias, Limits(*percentiles(biases, confidence(level)), level, BY_BOOTSTRAP), None, None, outside
+        )
     se = float(np.std(biases, ddof=1))
-    return BiasAt(place, bias, t_limits(bias, se, math.inf, level), se, None, outside)
-
-
-def _resampled_biases(fit: PassingBablok, at: float) -> Floats:
-    lines = resampled_lines(fit.x, fit.y)
-    slopes = np.array([slope_of(float(t)) for t in lines.directions])
-    return lines.intercepts + (slopes - 1) * at
+    limits = (
+        t_limits(bias, se, math.inf, level) if math.isfinite(se) else Limits(-math.inf, math.inf, level, BY_BOOTSTRAP)
+    )
+    return BiasAt(place, bias, limits, se if math.isfinite(se) else None, None, outside)
 
 
 @dataclass(frozen=True)

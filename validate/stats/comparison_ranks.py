@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -12,7 +13,7 @@ from scipy import special
 from validate.stats._input import Floats, confidence
 from validate.stats.comparison_deming import pairs
 from validate.stats.comparison_directions import Directions
-from validate.stats.comparison_resampling import resampled_lines, slope_of
+from validate.stats.comparison_resampling import Lines, percentiles, resampled_lines, slope_of
 from validate.stats.intervals import Limits
 
 FEWEST, FEWEST_FOR_RANKS, MOST = 5, 30, 20_000
@@ -35,12 +36,19 @@ class PassingBablok:
     intercept_limits: Limits
     n: int
     slopes: int
+    middle: tuple[float, float]
+    """The slope in the middle, or the two whose geometric mean is taken."""
     kendall_tau: float
     tied_share: float
     why_bootstrap: str = ""
     warnings: tuple[str, ...] = ()
     x: Floats = field(repr=False, compare=False, default_factory=lambda: np.array([]))
     y: Floats = field(repr=False, compare=False, default_factory=lambda: np.array([]))
+
+    @cached_property
+    def resampled(self) -> Lines:
+        """Lines of bootstrap samples, drawn once."""
+        return resampled_lines(self.x, self.y)
 
 
 def passing_bablok(x: ArrayLike, y: ArrayLike, *, level: float = 0.95) -> PassingBablok:
@@ -73,7 +81,8 @@ def passing_bablok(x: ArrayLike, y: ArrayLike, *, level: float = 0.95) -> Passin
         raise ValueError(f"{n} points found, at most {MOST} are possible: take a random part of them")
     directions = Directions(first, second)
     tau = _kendall_tau(directions)
-    slope = _middle(directions)
+    middle = _middle(directions)
+    slope = math.sqrt(middle[0] * middle[1])
     intercept = float(np.median(second - slope * first))
     c = float(special.ndtri((1 + confidence(level)) / 2)) * math.sqrt(n * (n - 1) * (2 * n + 5) / 18)
     rank = math.floor((directions.kept - c) / 2 + 0.5)
@@ -89,6 +98,7 @@ def passing_bablok(x: ArrayLike, y: ArrayLike, *, level: float = 0.95) -> Passin
         intercept_limits=limits[1],
         n=n,
         slopes=directions.kept,
+        middle=middle,
         kendall_tau=tau,
         tied_share=tied,
         why_bootstrap=why,
@@ -108,13 +118,12 @@ def _kendall_tau(directions: Directions) -> float:
     return found / math.sqrt(with_x * with_y)
 
 
-def _middle(directions: Directions) -> float:
+def _middle(directions: Directions) -> tuple[float, float]:
     kept = directions.kept
     low, high = directions.at([(kept + 1) // 2, kept // 2 + 1])
-    slope = math.sqrt(slope_of(low) * slope_of(high)) if low > -1 and high < 1 else math.nan
-    if not 0 < slope < math.inf:
+    if not (low > -1 and high < 1):
         raise ValueError("the middle slope is level, vertical or falling: too many equal values, or no relation")
-    return slope
+    return slope_of(low), slope_of(high)
 
 
 def _limits_by_ranks(
@@ -134,12 +143,9 @@ def _limits_by_ranks(
 
 def _limits_by_bootstrap(x: Floats, y: Floats, level: float) -> tuple[Limits, Limits]:
     lines = resampled_lines(x, y)
-    tails = [(1 - level) / 2, (1 + level) / 2]
     # In the order of directions a slope beyond the vertical is the largest.
-    turns = np.quantile(lines.directions, tails, method="inverted_cdf")
-    intercepts = np.quantile(lines.intercepts, tails, method="inverted_cdf")
-    ends = [slope_of(float(turn)) if turn < 1 else math.inf for turn in turns]
-    return (
-        Limits(ends[0], ends[1], level, BY_BOOTSTRAP),
-        Limits(float(intercepts[0]), float(intercepts[1]), level, BY_BOOTSTRAP),
+    turns = percentiles(lines.directions, level)
+    ends = [slope_of(turn) if turn < 1 else math.inf for turn in turns]
+    return Limits(ends[0], ends[1], level, BY_BOOTSTRAP), Limits(
+        *percentiles(lines.intercepts, level), level, BY_BOOTSTRAP
     )

@@ -21,10 +21,22 @@ CHUNK = 4_000_000
 
 @dataclass(frozen=True)
 class Lines:
-    """Direction t of each line (see `comparison_directions`) and its intercept."""
+    """Direction t of each line (see `comparison_directions`) and its intercept; that of a vertical one is NaN."""
 
     directions: Floats
     intercepts: Floats
+
+    def biases(self, at: float) -> Floats:
+        """intercept + (slope − 1)·at; NaN for a vertical line."""
+        slopes = np.array([slope_of(float(t)) for t in self.directions])
+        return self.intercepts + (np.where(np.isfinite(slopes), slopes, np.nan) - 1) * at
+
+
+def percentiles(values: Floats, level: float) -> tuple[float, float]:
+    """Central range of `values`; one that is not known (NaN) counts as beyond either end."""
+    low = np.quantile(np.where(np.isnan(values), -np.inf, values), (1 - level) / 2, method="inverted_cdf")
+    high = np.quantile(np.where(np.isnan(values), np.inf, values), (1 + level) / 2, method="inverted_cdf")
+    return float(low), float(high)
 
 
 def slope_of(direction: float) -> float:
@@ -52,9 +64,8 @@ def resampled_lines(x: Floats, y: Floats) -> Lines:
     usable = np.isfinite(middles)
     middles, chosen = middles[usable], chosen[usable]
     with np.errstate(divide="ignore", invalid="ignore"):
-        slopes = np.where(middles == 1, np.inf, (1 + middles) / (1 - middles))
-        intercepts = np.median(y[chosen] - slopes[:, None] * x[chosen], axis=1)
-    return Lines(middles, np.where(np.isnan(intercepts), -np.inf, intercepts))
+        slopes = np.where(middles == 1, np.nan, (1 + middles) / (1 - middles))
+    return Lines(middles, np.median(y[chosen] - slopes[:, None] * x[chosen], axis=1))
 
 
 def _middles_by_weights(x: Floats, y: Floats, chosen: np.ndarray) -> Floats:
