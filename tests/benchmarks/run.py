@@ -197,6 +197,37 @@ def weighted_lines_ratio(analytes: int = 10_000) -> float:
     return _timed(one_by_one) / together
 
 
+def slopes_by_ranks_ratio(pairs: int = 5_000) -> float:
+    """A general library's median of slopes against the line by ranks of the same pairs; constructed, for speed only."""
+    from scipy.stats import theilslopes
+
+    from validate.stats.comparison import passing_bablok
+
+    x, y = _pairs_of_methods(pairs)
+    passing_bablok(x[:1000], y[:1000])
+    here = statistics.median(_timed(lambda: passing_bablok(x, y)) for _ in range(RUNS))
+    return _timed(lambda: theilslopes(y, x)) / here
+
+
+def slopes_by_ranks_megabytes(pairs: int = 10_000) -> float:
+    """Peak resident memory of a process of its own that draws the line by ranks."""
+    code = (
+        f"import sys; sys.path.insert(0, {str(Path(__file__).parent)!r}); import resource, run;"
+        "from validate.stats.comparison import passing_bablok;"
+        f"passing_bablok(*run._pairs_of_methods({pairs}));"
+        "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)"
+    )
+    return float(subprocess.run([PYTHON, "-c", code], cwd=ROOT, check=True, capture_output=True, text=True).stdout)
+
+
+def _pairs_of_methods(pairs: int) -> tuple[object, object]:
+    import numpy as np
+
+    rng = np.random.default_rng(20310303)
+    x = rng.uniform(1, 100, pairs)
+    return np.round(x, 1), np.round(1.02 * x + rng.normal(0, 3, pairs), 1)
+
+
 def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         for what, ratio, wanted in whole_commands(folder):
@@ -212,6 +243,9 @@ def main() -> None:
     )
     lines_ratio = weighted_lines_ratio()
     print(f"10,000 weighted lines, statsmodels WLS one by one / one call: {lines_ratio:.0f} (wanted: at least 300)")
+    ranks = slopes_by_ranks_ratio()
+    print(f"5,000 pairs, scipy theilslopes / line by ranks: {ranks:.0f} (wanted: at least 10)")
+    print(f"peak memory, line by ranks of 10,000 pairs: {slopes_by_ranks_megabytes():.0f} MB (wanted: below 500)")
 
 
 if __name__ == "__main__":
