@@ -12,7 +12,9 @@ from validate.stats import (
     design,
     detection,
     equivalence,
+    homogeneity,
     horwitz,
+    interlaboratory,
     intervals,
     outliers,
     precision,
@@ -36,6 +38,17 @@ def _grubbs(results: int) -> outliers.Flag:
 def _grubbs_pair(results: int) -> outliers.PairFlag:
     """Grubbs' pair test of evenly spaced results: its critical values depend only on n."""
     return outliers.grubbs_pair(range(results), end="high")
+
+
+def _mandel_h(laboratories: int) -> interlaboratory.Mandel:
+    """h of evenly spaced means: its indicator values depend only on p."""
+    return interlaboratory.mandel_h(range(laboratories))
+
+
+def _iupac_factors(units: int) -> Mapping[str, float]:
+    """F1 and F2 for units measured in duplicate."""
+    f1, f2 = homogeneity.iupac_factors(units)
+    return {"f1": f1, "f2": f2}
 
 
 def _nested_variances(values: Sequence[float], outer: Sequence[str], inner: Sequence[str]) -> Mapping[str, float]:
@@ -154,6 +167,9 @@ CALLS: Mapping[str, Callable[..., Any]] = {
     "equivalence.tost_two_means": equivalence.tost_two_means,
     "equivalence.variances": _variances,
     "variances.brown_forsythe": variances.brown_forsythe,
+    "homogeneity.iupac_factors": _iupac_factors,
+    "interlaboratory.mandel_h": _mandel_h,
+    "interlaboratory.detection_across_laboratories": interlaboratory.detection_across_laboratories,
     "outliers.cochran": _cochran,
     "outliers.grubbs": _grubbs,
     "outliers.grubbs_pair": _grubbs_pair,
