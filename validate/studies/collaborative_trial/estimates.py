@@ -173,5 +173,6 @@ def _split(data: LevelData, unit: str) -> LevelEstimate:
 
 def _se_mean(data: LevelData) -> float:
     """From the unweighted means of the laboratories, which are independent."""
-    means = [data.values[data.laboratories == lab].mean() for lab in data.labels]
-    return float(np.std(means, ddof=1)) / math.sqrt(len(means))
+    codes = np.unique(data.laboratories.astype(str), return_inverse=True)[1]
+    means = np.bincount(codes, weights=data.values) / np.bincount(codes)
+    return float(np.std(means, ddof=1)) / math.sqrt(means.size)
