@@ -42,6 +42,7 @@ class Directions:
         self.identical = int(np.sum(numbers * (numbers - 1) // 2))
         self.vertical, self.horizontal = _tied(x) - self.identical, _tied(y) - self.identical
         self._sorted = np.sort(np.concatenate(list(self._blocks()))) if self.n <= ALL_AT_ONCE else None
+        self._found: dict[int, float] = {}
         steep = self._count_steep()
         self.concordant = self.kept - steep - self.vertical - self.horizontal
         self.discordant = steep + self.pairs - self.kept - self.identical
@@ -81,16 +82,14 @@ class Directions:
         return int(sum(np.count_nonzero(np.abs(t) > 1) for t in blocks))
 
     def at(self, ranks: Sequence[int]) -> list[float]:
-        """The directions of these ranks, 1 to `kept`, in ascending order of t."""
+        """The directions of these ranks, 1 to `kept`, in ascending order of t; found once, they are kept."""
         if self._sorted is not None:
             return [float(self._sorted[rank - 1]) for rank in ranks]
-        found: dict[int, float] = {}
         width = 4.0
-        while len(found) < len(set(ranks)):
-            open_ranks = [rank for rank in dict.fromkeys(ranks) if rank not in found]
-            found |= self._search(open_ranks, width)
+        while open_ranks := [rank for rank in dict.fromkeys(ranks) if rank not in self._found]:
+            self._found |= self._search(open_ranks, width)
             width *= 4
-        return [found[rank] for rank in ranks]
+        return [self._found[rank] for rank in ranks]
 
     def _search(self, ranks: Sequence[int], width: float) -> dict[int, float]:
         """The directions of those ranks that lie in the brackets that a sample suggests."""
@@ -116,8 +115,7 @@ class Directions:
     @cached_property
     def _sample(self) -> Floats:
         rng = np.random.default_rng(SEED)
-        i = rng.integers(0, self.n - 1, SAMPLE)
-        j = i + 1 + (rng.random(SAMPLE) * (self.n - 1 - i)).astype(np.intp)
+        i, j = np.sort(rng.integers(0, self.n, (2, SAMPLE)), axis=0)
         usable = j >= self._after[i]
         i, j = i[usable], j[usable]
         dx, dy = self.x[j] - self.x[i], self.y[j] - self.y[i]

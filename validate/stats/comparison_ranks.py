@@ -81,11 +81,13 @@ def passing_bablok(x: ArrayLike, y: ArrayLike, *, level: float = 0.95) -> Passin
         raise ValueError(f"{n} points found, at most {MOST} are possible: take a random part of them")
     directions = Directions(first, second)
     tau = _kendall_tau(directions)
+    c = float(special.ndtri((1 + confidence(level)) / 2)) * math.sqrt(n * (n - 1) * (2 * n + 5) / 18)
+    rank = math.floor((directions.kept - c) / 2 + 0.5)
+    if 1 <= rank <= directions.kept:
+        directions.at([*_middle_ranks(directions), rank, directions.kept - rank + 1])  # found together in one search
     middle = _middle(directions)
     slope = math.sqrt(middle[0] * middle[1])
     intercept = float(np.median(second - slope * first))
-    c = float(special.ndtri((1 + confidence(level)) / 2)) * math.sqrt(n * (n - 1) * (2 * n + 5) / 18)
-    rank = math.floor((directions.kept - c) / 2 + 0.5)
     limits, why = _limits_by_ranks(first, second, directions, rank, level)
     if limits is None:
         limits = _limits_by_bootstrap(first, second, level)
@@ -118,9 +120,12 @@ def _kendall_tau(directions: Directions) -> float:
     return found / math.sqrt(with_x * with_y)
 
 
+def _middle_ranks(directions: Directions) -> list[int]:
+    return [(directions.kept + 1) // 2, directions.kept // 2 + 1]
+
+
 def _middle(directions: Directions) -> tuple[float, float]:
-    kept = directions.kept
-    low, high = directions.at([(kept + 1) // 2, kept // 2 + 1])
+    low, high = directions.at(_middle_ranks(directions))
     if not (low > -1 and high < 1):
         raise ValueError("the middle slope is level, vertical or falling: too many equal values, or no relation")
     return slope_of(low), slope_of(high)
