@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Any, Literal
 
+from validate.dossier.setter import no_leftover_notes
 from validate.dossier.xmp import archive_metadata
 from validate.vocabulary.carried import Carried
 from validate.vocabulary.evaluation import Evaluation
@@ -45,10 +46,26 @@ def render_pdf(
     return set_pages(html, VARIANTS[archive], () if archive == "pdf/a-2" else attachments, issued)
 
 
+class ReadStyles:
+    """A style sheet with its typefaces, read once for many pages. Raises PangoMissing."""
+
+    def __init__(self, styles: str) -> None:
+        weasyprint = _weasyprint()
+        from weasyprint.text.fonts import FontConfiguration
+
+        self.fonts = FontConfiguration()
+        self.sheet = weasyprint.CSS(string=styles, font_config=self.fonts, url_fetcher=_only_inside_fetcher())
+
+
 def set_pages(
-    html: bytes, variant: str = ACCESSIBLE, attachments: Sequence[Carried] = (), issued: datetime | None = None
+    html: bytes,
+    variant: str = ACCESSIBLE,
+    attachments: Sequence[Carried] = (),
+    issued: datetime | None = None,
+    *,
+    styles: ReadStyles | None = None,
 ) -> bytes:
-    """The PDF of a page of this package.
+    """The PDF of a page of this package; `styles` for a page that comes without its own.
 
     Dates are the protocol's date of issue and the file identifier is made from the HTML, so
     that equal input gives equal bytes with equal system libraries. Nothing but data inside
@@ -61,7 +78,9 @@ def set_pages(
         url_fetcher=_only_inside_fetcher(),
         media_type="print",
     )
-    document = page.render(pdf_variant=variant)
+    shared = {"stylesheets": [styles.sheet], "font_config": styles.fonts} if styles else {}
+    with no_leftover_notes():
+        document = page.render(pdf_variant=variant, **shared)
     if variant != ACCESSIBLE:
         document.metadata.generate_rdf_metadata = archive_metadata(document.metadata.generate_rdf_metadata)
     ordered = sorted(attachments, key=lambda item: item.name)
