@@ -8,7 +8,7 @@ import pytest
 PACKAGE = Path(__file__).parents[2] / "validate"
 
 UPSTREAM_OF_PIPELINE = {
-    *("vocabulary", "protocol", "tables", "readiness", "studies", "criteria", "provenance", "dossier"),
+    *("vocabulary", "protocol", "tables", "readiness", "portion", "studies", "criteria", "provenance", "dossier"),
     "checks",  # the self-check of the installation
 }
 MAY_IMPORT = {
@@ -17,12 +17,16 @@ MAY_IMPORT = {
     "checks": {"checks", "criteria", "stats", "studies", "vocabulary"},
     "protocol": {"protocol", "vocabulary", "tables"},
     "tables": {"tables", "protocol", "vocabulary"},
+    "portion": {"portion", "protocol", "stats", "tables", "vocabulary"},
     "readiness": {"readiness", "protocol", "tables", "vocabulary"},
     "studies": {"studies", "stats", "protocol", "tables", "vocabulary"},
     "criteria": {"criteria", "stats", "studies", "protocol", "vocabulary"},
     "provenance": {"provenance", "vocabulary"},
     "dossier": {"dossier", "tables", "vocabulary"},
-    "planning": {"planning", "criteria", "dossier", "protocol", "provenance", "stats", "studies", "tables", "vocabulary"},
+    "planning": {
+        *("planning", "criteria", "dossier", "portion", "protocol", "provenance", "readiness", "stats", "studies"),
+        *("tables", "vocabulary"),
+    },
     "pipeline": {"pipeline", "planning", *UPSTREAM_OF_PIPELINE},
 }
 HEAVY = {"matplotlib", "pandas", "pikepdf", "pint", "scipy.stats", "statsmodels", "weasyprint", "openpyxl", "xlsxwriter"}

@@ -151,3 +151,27 @@ def test_two_studies_of_one_table_share_a_sheet(planned):
     (sheet,) = plan.sheets
     headers = [each.header for each in sheet.columns]
     assert headers.count("found [µg/kg]") == 1 and "added [µg/kg]" in headers
+
+
+RUNS = ("plan: {seed", "readiness: {source: own, water_blank: {at_most: 0.1, unit: µg/L}}\nruns: runs.csv\nplan: {seed")
+
+
+def test_with_a_run_log_every_table_asks_for_the_run_of_a_result(planned):
+    book = openpyxl.load_workbook(io.BytesIO(entry_workbook(planned(RUNS).plan)))
+    header = [cell.value for cell in book["recovery"][1]]
+    assert {"run", "read_at", "developer_added"} <= set(header)
+    assert len(set(header)) == len(header)
+    assert not book["recovery"].cell(2, len(header)).protection.locked
+
+
+def test_the_run_log_has_a_sheet_with_the_columns_that_the_rules_ask_for(planned):
+    book = openpyxl.load_workbook(io.BytesIO(entry_workbook(planned(RUNS).plan)))
+    header = [cell.value for cell in book["run log"][1]]
+    assert header[0] == "run"
+    assert {"calibrated", "water_blank [µg/L]", "first_reading"} <= set(header)
+    assert not book["run log"]["A2"].protection.locked
+
+
+def test_without_a_run_log_there_is_no_sheet_for_one(book):
+    assert book.sheetnames == ["about", "recovery"]
+    assert "run" not in [cell.value for cell in book["recovery"][1]]

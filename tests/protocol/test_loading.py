@@ -84,12 +84,9 @@ def test_the_protocol_as_plain_data_goes_through_json(sample):
     }
 
 
-def test_sections_of_later_versions_are_listed_in_words(sample):
+def test_what_no_study_uses_is_listed_in_words(sample):
     texts = {entry.key: entry.text for entry in recorded_only(sample.protocol)}
-    assert list(texts) == ["method.portion", "materials.standard"]
-    assert texts["method.portion"] == (
-        "weigh 20 g; extract in 200 mL; dilute: take 15 mL, add 30 mL; load 9 mL; elute in 2 mL"
-    )
+    assert list(texts) == ["materials.standard"]
     assert texts["materials.standard"].startswith("solution; 1000 ng/mL, U = 30 ng/mL (k = 2); certificate: invented")
     rules_alone = recorded_only(sample.protocol.model_copy(update={"runs": None}))[-1]
     assert rules_alone.key == "readiness"

@@ -32,6 +32,7 @@ from validate.dossier.declared import (
     signatures,
 )
 from validate.dossier.listing import listings
+from validate.dossier.portion import portion_view
 from validate.dossier.readiness import readiness_view, row_spans
 from validate.dossier.seal import reissue_view, seal_sentences, seal_view
 from validate.dossier.self_check_words import failure_sentence, summary_sentences
@@ -90,6 +91,7 @@ def assemble(evaluation: Evaluation, inputs: Mapping[str, bytes], words: Words, 
         same_figures_sentence=_same_figures_sentence(evaluation),
         recorded_only=tuple(item for item in evaluation.recorded_only if not item.key.startswith(MATERIALS)),
         readiness=readiness_view(evaluation.readiness, words) if evaluation.readiness else None,
+        portion=portion_view(evaluation.portion) if evaluation.portion else None,
         studies=_studies(evaluation, words, bodies),
         limits=tuple(Pair(study.title, text) for study in evaluation.studies for text in study.limits),
         omitted_sentence=_omitted_sentence(evaluation),

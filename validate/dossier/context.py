@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from validate.dossier.portion_context import PortionView
 from validate.dossier.seal_context import ReissueView, SealView
 from validate.vocabulary.evaluation import (
     CatalogueExcerpt,
@@ -372,6 +373,7 @@ class Page:
     recorded_only: tuple[Recorded, ...]
     readiness: ReadinessView | None
     """None without a run log."""
+    portion: PortionView | None
     studies: tuple[StudySection, ...]
     limits: tuple[Pair, ...]
     """Study title and one limit of use."""

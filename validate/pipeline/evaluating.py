@@ -43,9 +43,11 @@ def evaluate(prepared: Prepared, progress: Progress = quiet) -> Evaluation:
     from validate.criteria.designs import minimum_designs
     from validate.criteria.judging import judge_all
     from validate.pipeline.self_checking import self_check_summary
+    from validate.portion.result import portion_result
     from validate.protocol.recorded import recorded_only
 
     protocol, studies, criteria = prepared.protocol, prepared.studies, prepared.resolution.criteria
+    portion = protocol.method.portion
     recorded, reported = _evaluate_twice(prepared, progress)
     progress("judging")
     requirements = tuple(
@@ -57,9 +59,7 @@ def evaluate(prepared: Prepared, progress: Progress = quiet) -> Evaluation:
             strict=True,
         )
     )
-    evaluated = tuple(
-        _study_evaluation(prepared, name, recorded, reported, requirements) for name in protocol.studies
-    )
+    evaluated = tuple(_study_evaluation(prepared, name, recorded, reported, requirements) for name in protocol.studies)
     designs = minimum_designs(prepared.loaded, studies, reported)
     missing = gaps(protocol, studies, reported)
     return Evaluation(
@@ -80,6 +80,7 @@ def evaluate(prepared: Prepared, progress: Progress = quiet) -> Evaluation:
         catalogue=prepared.resolution.excerpts,
         notices=tuple(str(problem) for problem in _told_inside_folder(prepared)),
         readiness=prepared.readiness,
+        portion=portion_result(portion, prepared.portion_rows) if portion is not None else None,
         self_check=self_check_summary(),
         seal=prepared.sealed.seal,
         reissue=reissue(prepared.loaded, prepared.superseded, evaluated, requirements),

@@ -13,6 +13,8 @@ from validate.pipeline.plausible import impossible_readings
 from validate.pipeline.readying import Readied, ready
 from validate.pipeline.reissuing import Superseded, read_superseded
 from validate.pipeline.sealing import Sealed, read_sealed
+from validate.portion.checking import impossible_steps
+from validate.portion.rows import compare_rows, with_portion_columns
 from validate.protocol.loading import LoadedProtocol, load_protocol
 from validate.provenance.carrying import is_reserved
 from validate.studies.contract import CheckInput, Method, Study
@@ -21,6 +23,7 @@ from validate.studies.references import reference_values
 from validate.tables.files import read_inside
 from validate.tables.reading import TableReading, read_table
 from validate.vocabulary.place import Place
+from validate.vocabulary.portion import PortionRows
 from validate.vocabulary.problem import ERROR, InputRefused, Problem, ProblemCatalogue
 from validate.vocabulary.quantity import mass_fraction_per_unit
 
@@ -56,6 +59,7 @@ class Prepared:
     readiness: ReadinessResult | None = None
     sealed: Sealed = field(default_factory=Sealed)
     superseded: Superseded = field(default_factory=Superseded)
+    portion_rows: tuple[PortionRows, ...] = ()
 
     @property
     def protocol(self) -> Protocol:
@@ -95,7 +99,7 @@ def prepare(path: Path, progress: Progress = quiet, *, with_tables: bool = True)
     method = _method(protocol)
     studies = evaluation_order({name: declared[settings.kind] for name, settings in protocol.studies.items()})
     resolution = resolve(loaded, studies, method)
-    problems = [*loaded.problems, *resolution.problems]
+    problems = [*loaded.problems, *resolution.problems, *impossible_steps(loaded)]
     attachments, unreadable = _read_attachments(loaded, studies) if with_tables else ({}, [])
     read = {}
     for name, kind in studies.items():
@@ -111,6 +115,8 @@ def prepare(path: Path, progress: Progress = quiet, *, with_tables: bool = True)
         reading = readied.readings.get(name, read[name])
         files = files_of(kind, protocol.studies[name], attachments)
         problems += _check_study(loaded, name, kind, method, reading, files)
+    portion_rows, differing = _portion_rows(loaded, readied.readings)
+    problems += differing
     problems += _unread_treatments(loaded)
     problems += missing_needs(loaded, studies)
     problems += unreadable
@@ -131,6 +137,7 @@ def prepare(path: Path, progress: Progress = quiet, *, with_tables: bool = True)
         readiness=readied.result,
         sealed=sealed,
         superseded=superseded,
+        portion_rows=portion_rows,
     )
     return replace(prepared, problems=(*prepared.problems, *_reserved_names(prepared)))
 
@@ -173,6 +180,8 @@ def _read_study_table(loaded: LoadedProtocol, name: str, kind: Study) -> TableRe
         from validate.readiness.rules import result_columns
 
         columns = result_columns(columns, settings.data)
+    if loaded.protocol.method.portion is not None:
+        columns = with_portion_columns(columns, settings.data, loaded.protocol.method.portion)
     return read_table(
         loaded.folder,
         settings.data,
@@ -184,6 +193,19 @@ def _read_study_table(loaded: LoadedProtocol, name: str, kind: Study) -> TableRe
         exclusions=_of_table(loaded, "exclusions", settings.data),
         marks=_marks(loaded) if settings.data.is_workbook else None,
     )
+
+
+def _portion_rows(
+    loaded: LoadedProtocol, readings: Mapping[str, TableReading]
+) -> tuple[tuple[PortionRows, ...], list[Problem]]:
+    """The portions that the tables record for their own samples."""
+    portion = loaded.protocol.method.portion
+    rows, problems = [], []
+    for name, reading in readings.items() if portion is not None else ():
+        told, found = compare_rows(name, reading, portion)
+        rows += [told] if told is not None else []
+        problems += found
+    return tuple(rows), problems
 
 
 def _columns(loaded: LoadedProtocol, name: str, kind: Study) -> tuple[Column, ...]:

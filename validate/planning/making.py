@@ -10,12 +10,14 @@ from validate.criteria.resolving import comparisons
 from validate.planning.chances import Decision, decisions
 from validate.planning.order import Placed, Seed, arranged, letters, seed_of
 from validate.planning.pipetting import Pipette, pipettes_of
+from validate.planning.runs import log_sheet
 from validate.planning.spiking import SpikeLine, Spiking
-from validate.planning.workbook import EntrySheet, SheetColumn, sheet_names
+from validate.planning.workbook import FILE_NAME, EntrySheet, SheetColumn, sheet_names
 from validate.protocol.bench import BenchPlan
 from validate.protocol.loading import LoadedProtocol
-from validate.protocol.settings import StudySettings
+from validate.protocol.settings import DataSource, StudySettings
 from validate.provenance.design import design_hash
+from validate.readiness.rules import RESULT_COLUMNS, result_columns
 from validate.studies.contract import Method, PlanInput, Study
 from validate.studies.references import reference_values
 from validate.tables.table import Column
@@ -64,6 +66,12 @@ class Plan:
     @property
     def sheets(self) -> tuple[EntrySheet, ...]:
         return tuple(study.sheet for study in self.studies if study.sheet is not None)
+
+    @property
+    def log(self) -> EntrySheet | None:
+        """The sheet for the run log; None where the protocol names none."""
+        protocol = self.loaded.protocol
+        return None if protocol.runs is None else log_sheet(protocol, [sheet.name for sheet in self.sheets])
 
 
 def make_plan(
@@ -142,9 +150,17 @@ class _Making:
             spikes=self.spiking.lines(name, kind, placed),
             decisions=decisions(self._criteria(name), foresights, kind, self.assumed, compared),
             minimum_designs=tuple(line for line in self.guides if line.study == name),
-            sheet=_sheet(self.sheets[name], name, settings, kind, plan, placed, self.method) if has_sheet else None,
+            sheet=self._sheet(name, settings, kind, plan, placed) if has_sheet else None,
             shares=shares,
         )
+
+    def _sheet(
+        self, name: str, settings: StudySettings, kind: Study, plan: StudyPlan | None, placed: Iterable[Placed]
+    ) -> EntrySheet:
+        sheet = _sheet(self.sheets[name], name, settings, kind, plan, placed, self.method)
+        if self.loaded.protocol.runs is None:
+            return sheet
+        return replace(sheet, columns=(*sheet.columns, *_columns_of_runs(sheet, settings, kind, self.method)))
 
     def _criteria(self, name: str) -> tuple[Criterion, ...]:
         return tuple(criterion for criterion in self.criteria if criterion.study == name)
@@ -194,6 +210,17 @@ def _sheet(
     code = plan.code_role
     rows = tuple({**each.position.cells, **({code: each.code} if code else {})} for each in placed)
     return EntrySheet(sheet, study, tuple(made), rows)
+
+
+def _columns_of_runs(sheet: EntrySheet, settings: StudySettings, kind: Study, method: Method) -> Iterable[SheetColumn]:
+    """The columns that say in which run a result was made, where the sheet does not have them."""
+    present = {column.header for column in sheet.columns} | {column.entry.role for column in sheet.columns}
+    wanted = {column.role for column in RESULT_COLUMNS}
+    source = settings.data or DataSource(file=FILE_NAME)
+    for column in result_columns(tuple(_columns(settings, kind).values()), source):
+        made = _sheet_column(settings, column, Entry(role=column.role), method)
+        if column.role in wanted and not {made.header, column.role} & present:
+            yield made
 
 
 def _columns(settings: StudySettings, kind: Study) -> dict[str, Column]:

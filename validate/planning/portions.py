@@ -5,37 +5,28 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from validate.planning.words import of_unit
+from validate.portion.chain import chain_of, unit_of
 from validate.protocol.model import Portion
-from validate.vocabulary.quantity import Quantity, conversion_factor
+from validate.stats.portion import represented
+from validate.vocabulary.quantity import Quantity
 
 
 def portion_steps(portion: Portion) -> Iterator[str]:
-    """Each step in words; behind it the sample in it: g (or mL) of sample per mL, or on the column.
-
-    Volumes are taken to add up, and the sample to fill none of the solvent's volume.
-    """
-    size, unit = _size(portion.weigh)
+    """Each step in words; behind it the sample in it: g (or mL) of sample per mL, or on the column."""
+    made, unit = represented(chain_of(portion)), unit_of(portion.weigh)
+    contents = made.contents if made else ()
     yield f"weigh {_spaced(portion.weigh)}"
-    content = None
     if portion.extract_in is not None:
-        content = size / portion.extract_in.to("mL")
-        yield f"extract in {_spaced(portion.extract_in)}: {_per_millilitre(content, unit)}"
-    for step in portion.dilute:
+        yield f"extract in {_spaced(portion.extract_in)}{_per_millilitre(contents[0], unit)}"
+    for i, step in enumerate(portion.dilute, start=1):
         words = f"take {_spaced(step.take)}, add {_spaced(step.add)}"
-        if content is not None:
-            taken, added = step.take.to("mL"), step.add.to("mL")
-            content *= taken / (taken + added)
-            words += f": {_per_millilitre(content, unit)}"
-        yield words
+        yield words + (_per_millilitre(contents[i], unit) if contents else "")
+    if portion.filter is not None:
+        yield f"filter {_spaced(portion.filter)}"
     if portion.load is not None:
-        loaded = None if content is None else content * portion.load.to("mL")
-        yield f"load {_spaced(portion.load)}" + ("" if loaded is None else f": {of_unit(loaded, unit)} of sample")
-        content = loaded
+        yield f"load {_spaced(portion.load)}" + (f": {of_unit(made.sample, unit)} of sample" if made else "")
     if portion.elute_in is not None:
-        words = f"elute in {_spaced(portion.elute_in)}"
-        if content is not None and portion.load is not None:
-            words += f": {_per_millilitre(content / portion.elute_in.to('mL'), unit)}"
-        yield words
+        yield f"elute in {_spaced(portion.elute_in)}" + (_per_millilitre(1 / made.factor, unit) if made else "")
 
 
 def total_needed(portion: Portion, portions: int) -> str:
@@ -43,15 +34,8 @@ def total_needed(portion: Portion, portions: int) -> str:
     return of_unit(portions * portion.weigh.value, portion.weigh.unit)
 
 
-def _size(weigh: Quantity) -> tuple[float, str]:
-    try:
-        return weigh.value * conversion_factor(weigh.unit, "g"), "g"
-    except ValueError:
-        return weigh.value * conversion_factor(weigh.unit, "mL"), "mL"
-
-
 def _per_millilitre(content: float, unit: str) -> str:
-    return f"{of_unit(content, unit)} of sample in {of_unit(1, 'mL')}"
+    return f": {of_unit(content, unit)} of sample in {of_unit(1, 'mL')}"
 
 
 def _spaced(quantity: Quantity) -> str:

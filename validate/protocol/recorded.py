@@ -7,7 +7,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from validate.protocol.model import Material, Portion, Protocol
+from validate.protocol.model import Material, Protocol
 from validate.vocabulary.evaluation import Recorded
 from validate.vocabulary.quantity import Quantity
 
@@ -18,9 +18,6 @@ def recorded_only(protocol: Protocol) -> tuple[Recorded, ...]:
     A material that a study names (as its reference) is used there and not listed.
     """
     recorded = []
-    if protocol.method.portion is not None:
-        text = _portion(protocol.method.portion)
-        recorded.append(Recorded(key="method.portion", title="Test portion and its preparation", text=text))
     used = set(_texts([study.model_dump() for study in protocol.studies.values()]))
     for name, material in protocol.materials.items():
         if name in used:
@@ -41,18 +38,6 @@ def _texts(value: Any) -> Iterator[str]:
     elif isinstance(value, (list, tuple)):
         for part in value:
             yield from _texts(part)
-
-
-def _portion(portion: Portion) -> str:
-    steps = [f"weigh {portion.weigh.text}"]
-    if portion.extract_in:
-        steps.append(f"extract in {portion.extract_in.text}")
-    steps += [f"dilute: take {step.take.text}, add {step.add.text}" for step in portion.dilute]
-    if portion.load:
-        steps.append(f"load {portion.load.text}")
-    if portion.elute_in:
-        steps.append(f"elute in {portion.elute_in.text}")
-    return "; ".join(steps)
 
 
 def _material(material: Material) -> str:

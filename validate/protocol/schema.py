@@ -40,8 +40,9 @@ def protocol_schema(settings_of_kind: Mapping[str, type[StudySettings]]) -> dict
         {kind: references[settings_of_kind[kind], "validation"] for kind in kinds},
     )
     protocol["properties"]["use"] = _one_or_many(protocol["properties"]["use"])
-    portion = definitions["Portion"]["properties"]
-    portion["dilute"] = _one_or_many(portion["dilute"])
+    for name in ("Portion", "PortionTolerances"):
+        steps = definitions[name]["properties"]
+        steps["dilute"] = _one_or_many(steps["dilute"])
     return {"$schema": DIALECT, **protocol, "title": "Validation protocol", "$defs": dict(sorted(definitions.items()))}
 
 

@@ -14,6 +14,7 @@ from validate.vocabulary import FROZEN
 from validate.vocabulary.finding import Finding, FindingKind, finding_id
 from validate.vocabulary.inline import ShownInline
 from validate.vocabulary.plot import Plot
+from validate.vocabulary.portion import PortionResult
 from validate.vocabulary.readiness import ReadinessResult
 from validate.vocabulary.reissue import Reissue
 from validate.vocabulary.result_table import ResultTable
@@ -318,3 +319,5 @@ class Evaluation(ShownInline):
     """None when the protocol names no earlier evaluation or manifest."""
     self_check: SelfCheckSummary | None = None
     """What the software that evaluated says of its own check values."""
+    portion: PortionResult | None = None
+    """None when the protocol states no test portion."""
