@@ -184,7 +184,7 @@ class WorkingRow:
     unit: str
     symbols: tuple[SymbolView, ...]
     limits: str
-    rests_on: tuple[Pair, ...]
+    rests_on: Markup
     rows: str
 
 

@@ -8,13 +8,16 @@ from collections.abc import Callable, Iterable, Sequence
 from markupsafe import Markup
 
 from validate.dossier import numbers
-from validate.dossier.context import Pair, SymbolView, WorkingRow, WorkingView
+from validate.dossier.context import SymbolView, WorkingRow, WorkingView
 from validate.dossier.formula import filled, symbolic, symbols
 from validate.vocabulary.evaluation import StudyEvaluation
 from validate.vocabulary.finding import Finding, FindingKind, LimitsWorking, Symbol, Working
+from validate.vocabulary.limits import GENERAL_SYMBOLS
 
 DIGITS = numbers.CALCULATOR - 2
 """Significant digits of a result, where `CALCULATOR` digits are put in."""
+FEW_MEANINGS = 2
+"""As many meanings of one symbol at different levels are told with the formula, more with the levels."""
 Anchor = Callable[[Finding, str], str]
 """A finding and a prefix → anchor."""
 
@@ -75,7 +78,7 @@ def _view(
         limits=_symbolic_limits(first, kind.symbol),
         symbols=tuple(SymbolView(*symbol, value="") for symbol in shared),
         limit_symbols=_limit_symbols(first, common),
-        words=symbols("; ".join(dict.fromkeys(finding.formula for finding in group))),
+        words=symbols("; ".join(dict.fromkeys(part for finding in group for part in _beside_formula(finding, kind)))),
         interval_method="; ".join(methods),
         source="; ".join(dict.fromkeys(finding.source for finding in group)),
         rows=tuple(
@@ -94,6 +97,18 @@ def _view(
             for finding, extra in zip(group, own, strict=True)
         ),
     )
+
+
+def _beside_formula(finding: Finding, kind: FindingKind) -> list[str]:
+    """What the words on the formula say beyond the formula itself, which stands above with its symbols."""
+    printed = finding.working.expression
+    for symbol in finding.working.symbols:
+        printed = printed.replace(f"{{{symbol.name}}}", symbol.printed)
+    return [
+        part
+        for part in finding.formula.split("; ")
+        if not part.startswith(f"{kind.symbol} =") and "±" not in part and part not in (printed, kind.title)
+    ]
 
 
 def _limits(finding: Finding) -> LimitsWorking | None:
@@ -121,7 +136,7 @@ def _symbolic_limits(finding: Finding, symbol: str) -> Markup:
 def _common_values(group: Sequence[Finding]) -> dict[str, str]:
     """Printed symbol → value of what the limits rest on at every level alike; they are told once."""
     limits = [_limits(finding) for finding in group]
-    if limits[0] is None:
+    if limits[0] is None or len(group) == 1:
         return {}
     first = {s.printed: numbers.calculator(s.value) for s in limits[0].symbols}
     alike = [{s.printed: numbers.calculator(s.value) for s in each.symbols} for each in limits if each]
@@ -129,22 +144,30 @@ def _common_values(group: Sequence[Finding]) -> dict[str, str]:
 
 
 def _limit_symbols(finding: Finding, common: dict[str, str]) -> tuple[SymbolView, ...]:
-    """What the symbols of the limits mean, without those that the formula has already."""
+    """Symbols of the limits that have one value at every level, or a meaning that is not told above all workings."""
     limits, known = _limits(finding), {symbol.printed for symbol in finding.working.symbols}
     return tuple(
-        SymbolView(s.printed, s.meaning, "" if s.unit == "1" else s.unit, common.get(s.printed, ""))
+        SymbolView(
+            s.printed,
+            "" if GENERAL_SYMBOLS.fullmatch(s.name) else s.meaning,
+            "" if s.unit == "1" else s.unit,
+            common.get(s.printed, ""),
+        )
         for s in (limits.symbols if limits else ())
-        if s.printed not in known
+        if s.printed not in known and (s.printed in common or not GENERAL_SYMBOLS.fullmatch(s.name))
     )
 
 
-def _rests_on(finding: Finding, common: dict[str, str]) -> tuple[Pair, ...]:
+def _rests_on(finding: Finding, common: dict[str, str]) -> Markup:
     """Symbol and value of what the limits rest on, where it differs between the levels and is not in the sum."""
     limits, known = _limits(finding), {symbol.printed for symbol in finding.working.symbols}
-    return tuple(
-        Pair(symbol.printed, numbers.calculator(symbol.value))
-        for symbol in (limits.symbols if limits else ())
-        if symbol.printed not in common and symbol.printed not in known
+    equals = f"{numbers.NO_BREAK_SPACE}={numbers.NO_BREAK_SPACE}"
+    return symbols(
+        ", ".join(
+            f"{symbol.printed}{equals}{numbers.calculator(symbol.value)}"
+            for symbol in (limits.symbols if limits else ())
+            if symbol.printed not in common and symbol.printed not in known
+        )
     )
 
 
@@ -153,9 +176,16 @@ def _meanings(found: Iterable[Symbol]) -> list[tuple[str, str, str]]:
 
 
 def _shared(every: Sequence[list[tuple[str, str, str]]]) -> tuple[list[tuple[str, str, str]], list[list]]:
-    """The symbols that mean the same at every level, and for each level the others."""
-    shared = [symbol for symbol in every[0] if all(symbol in own for own in every)]
-    return shared, [[symbol for symbol in own if symbol not in shared] for own in every]
+    """The symbols that mean the same or one of few things at every level, and for each level the others."""
+    shared, left = [], [list(own) for own in every]
+    for place, (printed, _, unit) in enumerate(every[0]):
+        column = [own[place] for own in every]
+        meanings = list(dict.fromkeys(meaning for _, meaning, _ in column))
+        if len(meanings) <= FEW_MEANINGS and all((p, u) == (printed, unit) for p, _, u in column):
+            shared.append((printed, " or ".join(meanings), unit))
+            for own, symbol in zip(left, column, strict=True):
+                own.remove(symbol)
+    return shared, left
 
 
 def _rows(finding: Finding) -> str:

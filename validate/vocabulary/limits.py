@@ -2,24 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import re
+from collections.abc import Iterable, Mapping, Sequence
 
 from validate.vocabulary.finding import Interval, LimitsWorking, Symbol, Working
 
 
-def limits_working(rests_on: Iterable[tuple[str, float]], unit: str, level: float = 0.95) -> LimitsWorking | None:
+GENERAL_SYMBOLS = re.compile(r"u|df|t|chi2_(high|low)|(df|g|h)_\d+|\w+_(low|high)")
+"""Names of the symbols made here that mean the same in every working of limits."""
+
+
+def limits_working(
+    rests_on: Iterable[tuple[str, float]], unit: str, level: float = 0.95, *, parts: Sequence[str] = ()
+) -> LimitsWorking | None:
     """The working of t, chi-square or MLS limits from the numbers by the names of `stats.intervals.Limits.rests_on`.
 
     `unit` is that of the finding. t and chi-square limits start from the value of the finding,
     so that those of s hold for every multiple of s; MLS limits start from the parts of the
-    variance. None for anything else.
+    variance, and `parts` say what these are. None for anything else.
     """
     found = {name: float(value) for name, value in rests_on if value < float("inf")}
     if "t" in found:
         return _t(found, unit, level)
     if "chi2_high" in found:
         return _chi_square(found, level)
-    return _sum_of_squares(found, unit, level) if "part_1" in found else None
+    return _sum_of_squares(found, unit, level, parts) if "part_1" in found else None
 
 
 def derived_limits(working: Working, base: Symbol, interval: Interval | None) -> LimitsWorking | None:
@@ -66,16 +73,17 @@ def _chi_square(found: Mapping[str, float], level: float) -> LimitsWorking:
     )
 
 
-def _sum_of_squares(found: Mapping[str, float], unit: str, level: float) -> LimitsWorking:
+def _sum_of_squares(found: Mapping[str, float], unit: str, level: float, parts: Sequence[str]) -> LimitsWorking:
     """MLS: G = 1 − ν/χ² and H = ν/χ² − 1 are printed with their quantiles' names, to be looked up or computed."""
     numbers = [name.removeprefix("part_") for name in found if name.startswith("part_")]
     lowered = str.maketrans("0123456789", "₀₁₂₃₄₅₆₇₈₉")
     above, below = f"{(1 + level) / 2:.4g}", f"{(1 - level) / 2:.4g}"
     symbols = []
-    for n in numbers:
+    meanings = parts or [f"part {n} of the variance" for n in numbers]
+    for n, meaning in zip(numbers, meanings, strict=True):
         i = n.translate(lowered)
         symbols += [
-            Symbol(name=f"part_{n}", printed=f"a{i}", meaning=f"part {n} of the variance", value=found[f"part_{n}"],
+            Symbol(name=f"part_{n}", printed=f"a{i}", meaning=meaning, value=found[f"part_{n}"],
                    unit=f"({unit})²"),
             _freedom(f"df_{n}", f"ν{i}", found[f"df_{n}"]),
             _factor(f"g_{n}", f"G{i}", f"1 − ν{i}/χ²({above}; ν{i})", found[f"g_{n}"]),
