@@ -129,7 +129,9 @@ def _symbolic_limits(finding: Finding, symbol: str) -> Markup:
     if limits is None:
         return Markup("")
     value = Symbol(name="value", printed=symbol, meaning="", value=0.0, unit="")
-    low, high = (symbolic(Working(expression=end, symbols=(value, *limits.symbols))) for end in (limits.low, limits.high))
+    low, high = (
+        symbolic(Working(expression=end, symbols=(value, *limits.symbols))) for end in (limits.low, limits.high)
+    )
     return Markup("{} to {}").format(low, high)
 
 

@@ -7,7 +7,6 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from validate.vocabulary.finding import Interval, LimitsWorking, Symbol, Working
 
-
 GENERAL_SYMBOLS = re.compile(r"u|df|t|chi2_(high|low)|(df|g|h)_\d+|\w+_(low|high)")
 """Names of the symbols made here that mean the same in every working of limits."""
 
@@ -79,7 +78,8 @@ def _sum_of_squares(found: Mapping[str, float], unit: str, level: float, parts: 
     lowered = str.maketrans("0123456789", "₀₁₂₃₄₅₆₇₈₉")
     above, below = f"{(1 + level) / 2:.4g}", f"{(1 - level) / 2:.4g}"
     symbols = []
-    meanings = parts or [f"part {n} of the variance" for n in numbers]
+    told = len(parts) == len(numbers)
+    meanings = parts if told else [f"part {n} of the variance" for n in numbers]
     for n, meaning in zip(numbers, meanings, strict=True):
         i = n.translate(lowered)
         symbols += [

@@ -91,15 +91,15 @@ class LevelContext:
         return (limits("shown", 0.95), limits("met", 0.90), limits("not_met", self.job.not_met_level))
 
 
-def interval(use: str, limits: Limits, unit: str, method: str | None = None) -> Interval:
-    """The limits of a formula, in `unit`, as an interval for `use`."""
+def interval(use: str, limits: Limits, unit: str, method: str | None = None, parts: tuple[str, ...] = ()) -> Interval:
+    """The limits of a formula, in `unit`, as an interval for `use`; `parts` say what the terms of a sum are."""
     return Interval(
         use=use,  # type: ignore[arg-type]
         level=limits.level,
         low=limits.low,
         high=limits.high,
         method=method or limits.method,
-        working=limits_working(limits.rests_on, unit) if use == "shown" else None,
+        working=limits_working(limits.rests_on, unit, parts=parts) if use == "shown" else None,
     )
 
 

@@ -49,6 +49,10 @@ def _one_way(data: LevelData, design: Design, unit: str) -> Components:
         symbols=(ms_w, ms_b, n0),
         groups=found.n_groups,
         floors=(found.floor,),
+        parts=(
+            f"variance of the unweighted means of {plural(outer.called)}",
+            f"(1 − 1/n_h) · MS_w, n_h the harmonic mean of the results per {outer.called}",
+        ),
     )
     row = component_row(
         outer.called, found.variance_between_raw, found.n_groups, found.df_between, found.s_between_limits
@@ -91,13 +95,14 @@ def _nested(data: LevelData, design: Design, unit: str) -> Components:
     inner_total = Estimate(
         found.s_within_outer, found.terms_within_outer, satterthwaite_df(found.terms_within_outer),
         f"√({{ms_within}} + max(0, {var_inner}))", (s_w, s_i, k_i), found.n_inner,
-        _floors((found.ms_within, found.terms_within_outer[1])),
+        _floors((found.ms_within, found.terms_within_outer[1])), _shares(words, "ms_inner", "ms_within"),
     )  # fmt: skip
     symbols = (s_w, s_i, s_o, k_i, k_oi, k_o)
     total = Estimate(
         found.s_intermediate, found.terms, found.df_intermediate,
         f"√({{ms_within}} + max(0, {var_inner}) + max(0, {var_outer}))", symbols, found.n_outer,
         _floors((found.terms_within_outer[0].value, found.terms[1]), (found.ms_within, found.terms[2])),
+        _shares(words, "ms_outer", "ms_inner", "ms_within"),
     )  # fmt: skip
     limits = {name: _rooted(squares.component_limits(name, level=0.95)) for name in ("outer", "inner")}
     return assembled(
@@ -205,6 +210,11 @@ def _repeatability(found: precision.OneWay | precision.Nested, unit: str) -> Est
 def _floors(*pairs: tuple[float, Term]) -> tuple[float, ...]:
     """Mean square from the inside over its term; none where a term does not count."""
     return tuple(square / term.value for square, term in pairs) if all(term.value > 0 for _, term in pairs) else ()
+
+
+def _shares(words: Mapping[str, tuple[str, str, float]], *names: str) -> tuple[str, ...]:
+    """What the terms of a total are: each of the mean squares with the coefficient that it has in the sum."""
+    return tuple(f"share of the {words[name][1]}, from unweighted means" for name in names)
 
 
 def _rooted(variance: mean_squares.VarianceLimits) -> Limits:

@@ -86,7 +86,8 @@ def _mean(context: LevelContext, found: Components) -> Finding:
 
 def _spread(context: LevelContext, name: str, estimate: Estimate, found: Components) -> Finding:
     def limits(use: str, level: float) -> Interval:
-        return interval(use, spread_limits(estimate, level, guarded=use == "not_met"), context.job.method.unit)
+        found_limits = spread_limits(estimate, level, guarded=use == "not_met")
+        return interval(use, found_limits, context.job.method.unit, parts=estimate.parts)
 
     notes = []
     if name != "s_r" and found.negative:

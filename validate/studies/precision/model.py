@@ -34,6 +34,8 @@ class Estimate:
     groups: int | None = None
     floors: tuple[float, ...] = ()
     """For each term after the first the mean square from the inside over it: no component counts below 0."""
+    parts: tuple[str, ...] = ()
+    """What each of the terms is, for whoever redoes the limits."""
     why_no_met: str = ""
     """Why the upper limit is not good enough to show that a bound is met; empty where it is."""
 

@@ -15,8 +15,13 @@ LimitsAt = Callable[[str, float], Limits]
 """(use, confidence level) → limits in the unit of the estimate."""
 
 
-def intervals_of(job: StudyInput, limits: LimitsAt, unit: str, factor: float = 1.0) -> tuple[Interval, ...]:
-    """95 % to be shown, 1 − 2α for `met` and 1 − 2α/K for `not met`, each times `factor`, in `unit`."""
+def intervals_of(
+    job: StudyInput, limits: LimitsAt, unit: str, factor: float = 1.0, parts: tuple[str, ...] = ()
+) -> tuple[Interval, ...]:
+    """95 % to be shown, 1 − 2α for `met` and 1 − 2α/K for `not met`, each times `factor`, in `unit`.
+
+    `parts` say what the parts of a variance are on which limits of a sum rest.
+    """
     made = []
     for use, confidence in (("shown", 0.95), ("met", 1 - 2 * ALPHA), ("not_met", job.not_met_level)):
         found = limits(use, confidence)
@@ -27,7 +32,7 @@ def intervals_of(job: StudyInput, limits: LimitsAt, unit: str, factor: float = 1
                 low=factor * found.low,
                 high=factor * found.high,
                 method=found.method,
-                working=limits_working(found.rests_on, unit) if use == "shown" and factor == 1 else None,
+                working=limits_working(found.rests_on, unit, parts=parts) if use == "shown" and factor == 1 else None,
             )
         )
     return tuple(made)

@@ -122,7 +122,7 @@ def _finding(
             rows=level.rows,
         )
     arithmetic = Working(expression=working[0], symbols=(*([_as_symbol(base)] if base else []), *working[1]))
-    intervals = intervals_of(job, spread.limits, unit, factor)
+    intervals = intervals_of(job, spread.limits, unit, factor, spread.parts)
     if base:
         shown = replace(intervals[0], working=derived_limits(arithmetic, _as_symbol(base), base.interval("shown")))
         intervals = (shown, *intervals[1:])

@@ -21,7 +21,8 @@ class Spread:
     """A standard deviation in the method's unit with its arithmetic, or the reason why there is none.
 
     `mean` is the mean of the results that relative figures are divided by; `words` say
-    what was pooled; `expression` and `symbols` are the working of `value`.
+    what was pooled; `expression` and `symbols` are the working of `value`, and `parts` say
+    what the parts of the variance are on which the limits of a sum rest.
     """
 
     value: float | None
@@ -37,6 +38,7 @@ class Spread:
     sampling: Sampling | None = None
     source: str = ISO_5725
     notes: tuple[str, ...] = ()
+    parts: tuple[str, ...] = ()
 
 
 def repeatability(job: StudyInput, level: Level) -> Spread:
@@ -95,6 +97,10 @@ def intermediate(job: StudyInput, level: Level) -> Spread:
         sampling=_sampling_of_sum(fit),
         source=f"{ISO_5725}; limits by Graybill and Wang 1980 (from memory)",
         notes=tuple(_in_words(note, runs) for note in fit.notes),
+        parts=(
+            f"variance of the unweighted means of {runs.many}",
+            f"(1 − 1/n_h) · MS_w, n_h the harmonic mean of the results per {runs.one}",
+        ),
     )
 
 
