@@ -73,6 +73,16 @@ class VerdictCount:
 
 
 @dataclass(frozen=True)
+class DataRows:
+    """Rows of one listing that a figure was computed from, as ranges."""
+
+    anchor: str
+    name: str
+    ranges: str
+    label: str
+
+
+@dataclass(frozen=True)
 class FindingRow:
     """One finding at one level. `missing` replaces value and limits; `recorded` is the figure without treatment."""
 
@@ -86,6 +96,7 @@ class FindingRow:
     missing: str
     working_anchor: str
     notes: tuple[str, ...]
+    data: tuple[DataRows, ...]
 
 
 @dataclass(frozen=True)

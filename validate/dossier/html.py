@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
 from pathlib import Path
@@ -22,6 +23,11 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
 FOLDER = Path(__file__).parent
+POLICY = (
+    "default-src 'none'; script-src 'sha256-{}'; style-src 'unsafe-inline'; img-src data:; font-src data:; "
+    "base-uri 'none'; form-action 'none'"
+)
+"""Only the page's own script may run, and nothing may be fetched or sent."""
 CARRIED_MARK = b"<!--carried-->"
 """Where the page carries its files; no text of a file can stand there, for texts are escaped."""
 FACES = (
@@ -33,7 +39,7 @@ FACES = (
 
 
 def render_html(evaluation: Evaluation, inputs: Mapping[str, bytes], section_templates: Mapping[str, str]) -> bytes:
-    """The dossier: styles, typefaces and pictures are inside, nothing is fetched, no script runs.
+    """The dossier: styles, typefaces and pictures are inside, nothing is fetched; it reads whole without its script.
 
     `inputs` maps the names in `evaluation.inputs` to their bytes; `section_templates` maps a
     kind of study to the text of its section template. Every text is escaped; an unknown
@@ -45,7 +51,20 @@ def render_html(evaluation: Evaluation, inputs: Mapping[str, bytes], section_tem
 def finished_page(environment: Environment, page: Page) -> bytes:
     """The last step of `render_html`."""
     parts = environment.get_template("parts.html").module
-    return environment.get_template("page.html").render(page=page, styles=page_styles(), parts=parts).encode("utf-8")
+    text = environment.get_template("page.html").render(
+        page=page, styles=page_styles(), parts=parts, script=page_script(), policy=POLICY.format(_hash(page_script()))
+    )
+    return text.encode("utf-8")
+
+
+@lru_cache(maxsize=1)
+def page_script() -> Markup:
+    """The script that helps with reading; our own file, so it needs no escaping."""
+    return Markup((FOLDER / "templates" / "reading.js").read_text(encoding="utf-8"))
+
+
+def _hash(script: str) -> str:
+    return base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii")
 
 
 def with_carried(page: bytes, files: Sequence[Carried]) -> bytes:

@@ -12,6 +12,7 @@ from validate.dossier.context import (
     CellView,
     ColumnView,
     CriterionView,
+    DataRows,
     FindingGroup,
     FindingRow,
     Pair,
@@ -50,6 +51,11 @@ def anchor_text(text: str) -> str:
 def study_anchor(study: str) -> str:
     """Anchor of a study's section."""
     return f"study-{anchor_text(study)}"
+
+
+def file_anchor(name: str) -> str:
+    """Anchor of the listing of a file; of a workbook that of its first sheet."""
+    return f"file-{anchor_text(name.partition('!')[0])}"
 
 
 def finding_anchor(study: str, name: str, level: str | None, prefix: str = "finding") -> str:
@@ -193,6 +199,11 @@ class Words:
             if finding.working
             else "",
             notes=(*(f"No verdict: {text}." for text in finding.blocked), *finding.notes),
+            data=tuple(
+                # A sheet is found by its name; the link alone leads to the file.
+                DataRows(file_anchor(rows.file), rows.file, rows.ranges, f"data: {rows.file}, rows {rows.ranges}")
+                for rows in finding.rows
+            ),
         )
 
     def _recorded_text(self, study: StudyEvaluation, recorded: Finding | None, reported: Finding) -> str:
