@@ -114,14 +114,14 @@ def _check(options: argparse.Namespace) -> int:
 
 def _dossier(options: argparse.Namespace) -> int:
     from validate.pipeline import evaluate, prepare, render
-    from validate.provenance.writing import write_files
+    from validate.provenance.writing import left_behind, write_files
 
     prepared = prepare(options.protocol, _progress)
     evaluation = evaluate(prepared, _progress)
     rendered = render(prepared, evaluation, with_pdf=not options.no_pdf, archive=options.archive, progress=_progress)
     _progress("writing")
-    stale = () if "dossier.pdf" in rendered.files else ("dossier.pdf",)
-    write_files(options.out, rendered.files, remove=stale)
+    stale = left_behind(options.out, rendered.files)
+    write_files(options.out, rendered.files, remove={*stale, "dossier.pdf"} - set(rendered.files))
     _tell_problems(prepared.problems)
     print("\n".join(evaluation.conclusion.sentences))
     if rendered.missing_pdf:

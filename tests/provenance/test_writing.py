@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from validate.provenance import writing
-from validate.provenance.writing import EnvironmentFails, write_files
+from validate.provenance.writing import EnvironmentFails, left_behind, write_files
 
 OLD = {"dossier.html": b"old page", "dossier.pdf": b"old pdf", "evaluation.json": b"old"}
 NEW = {"dossier.html": b"new page", "dossier.pdf": b"new pdf", "evaluation.json": b"new"}
@@ -56,3 +56,19 @@ def test_read_only_folder_is_told(tmp_path):
     tmp_path.chmod(0o500)
     with pytest.raises(EnvironmentFails, match="cannot write to"):
         write_files(tmp_path, NEW)
+
+
+def test_files_in_folders_below_are_written_and_replaced(tmp_path):
+    write_files(tmp_path, {"participants/L1.html": b"old", "coded/dossier.html": b"old"})
+    write_files(tmp_path, {"participants/L1.html": b"new"})
+    assert (tmp_path / "participants" / "L1.html").read_bytes() == b"new"
+    assert sorted(p.name for p in (tmp_path / "participants").iterdir()) == ["L1.html"]
+
+
+def test_a_page_of_an_earlier_dossier_is_known_by_its_outputs_and_nothing_else_is(tmp_path):
+    listed = b'{"files": [{"name": "participants/L1.html"}, {"name": "participants/L2.html"}, {"name": "../x.html"}]}'
+    write_files(tmp_path / "out", {"participants/L1.html": b"1", "participants/L2.html": b"2", "outputs.json": listed})
+    (tmp_path / "x.html").write_bytes(b"not ours")
+    (tmp_path / "out" / "participants" / "notes.txt").write_bytes(b"not ours")
+    assert left_behind(tmp_path / "out", {"participants/L2.html": b"new"}) == ["participants/L1.html"]
+    assert left_behind(tmp_path, {}) == []

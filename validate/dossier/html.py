@@ -69,7 +69,7 @@ def _hash(script: str) -> str:
 
 def with_carried(page: bytes, files: Sequence[Carried]) -> bytes:
     """The page of `render_html` with `files` inside, each behind a link that saves it."""
-    section = _environment(None).get_template("carried.html").render(
+    section = template_environment(None).get_template("carried.html").render(
         files=[(item, base64.b64encode(item.content).decode("ascii")) for item in files]
     )
     before, mark, after = page.partition(CARRIED_MARK)
@@ -86,7 +86,7 @@ def compose(
 ) -> tuple[Environment, Page]:
     """The templates and what they print: the steps of `render_html` before the last."""
     words = Words(evaluation, drawing)
-    environment = _environment(words)
+    environment = template_environment(words)
     parts = environment.get_template("parts.html").module
     bodies = {
         study.name: Markup(
@@ -103,7 +103,8 @@ def compose(
     return environment, assemble(evaluation, inputs, words, bodies)
 
 
-def _environment(words: Words | None) -> Environment:
+def template_environment(words: Words | None) -> Environment:
+    """Every text is escaped, an unknown name is an error, nothing but the templates of this room is read."""
     from jinja2 import FileSystemLoader, StrictUndefined
     from jinja2.sandbox import ImmutableSandboxedEnvironment
 

@@ -64,6 +64,11 @@ _STYLE = {
 
 def draw(plot: Plot, prefix: str, bounds: Sequence[Rule | Line] = ()) -> Markup:
     """The picture as inline SVG. Every id begins with `prefix`; `bounds` are drawn as limits."""
+    return drawn(plot, prefix, bounds)[0]
+
+
+def drawn(plot: Plot, prefix: str, bounds: Sequence[Rule | Line]) -> tuple[Markup, tuple[float, ...], Any]:
+    """The picture, the place of its axes (left, bottom, width, height as shares of the whole), the limits of x."""
     import matplotlib
     from matplotlib.backends.backend_svg import FigureCanvasSVG
     from matplotlib.figure import Figure
@@ -85,7 +90,8 @@ def draw(plot: Plot, prefix: str, bounds: Sequence[Rule | Line] = ()) -> Markup:
         stream = io.StringIO()
         canvas.print_svg(stream, metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
     rows = {f"layer{i}": layer for i, layer in enumerate(layers) if isinstance(layer, Points)}
-    return finished(stream.getvalue(), plot, prefix, {gid: _told(layer, axes) for gid, layer in rows.items()})
+    svg = finished(stream.getvalue(), plot, prefix, {gid: _told(layer, axes) for gid, layer in rows.items()})
+    return svg, axes.get_position().bounds, axes.get_xlim()
 
 
 def _layer(axes: Axes, layer: Any, gid: str) -> Label | None:

@@ -45,8 +45,11 @@ def render(
     with_pdf: bool = True,
     archive: Archive = "pdf/a-3",
     progress: Progress = quiet,
+    packages: bool = True,
 ) -> Rendered:
     """The files of the dossier: HTML, PDF, evaluation, manifest, outputs (name → bytes).
+
+    With `packages` also what its studies give out beside it: pages for single readers, tables.
 
     Page and PDF carry the inputs, the published limits that were used and the manifest.
     Without the system libraries for the PDF the other files are still complete and
@@ -77,6 +80,11 @@ def render(
             missing_pdf = str(error)
     files[EVALUATION] = evaluation_json
     files[MANIFEST] = manifest
+    if packages:
+        from validate.pipeline.packaging import package_files
+
+        files |= package_files(prepared, evaluation, with_pdf=with_pdf and not missing_pdf, archive=archive,
+                               progress=progress)  # fmt: skip
     files["outputs.json"] = outputs_bytes(files)
     return Rendered(files, missing_pdf)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 from collections.abc import Iterable, Mapping
 from pathlib import Path
@@ -23,8 +24,10 @@ def write_files(folder: Path, files: Mapping[str, bytes], *, remove: Iterable[st
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for name, content in files.items():
-            partial = folder / f".{name}.partial"
-            waiting[partial] = folder / name
+            place = folder / name
+            place.parent.mkdir(parents=True, exist_ok=True)
+            partial = place.with_name(f".{place.name}.partial")
+            waiting[partial] = place
             with partial.open("wb") as stream:
                 stream.write(content)
                 stream.flush()
@@ -38,6 +41,20 @@ def write_files(folder: Path, files: Mapping[str, bytes], *, remove: Iterable[st
     finally:
         for partial in waiting:
             _forget(partial)
+
+
+def left_behind(folder: Path, files: Mapping[str, bytes]) -> list[str]:
+    """Files of the earlier dossier in `folder` that the new one does not have: a page of a laboratory that is gone.
+
+    Only what the earlier outputs.json names counts, and only inside the folder; anything else there is not ours.
+    """
+    try:
+        listed = json.loads((folder / "outputs.json").read_bytes())["files"]
+        names = [str(entry["name"]) for entry in listed]
+    except (OSError, ValueError, KeyError, TypeError):
+        return []
+    inside = [name for name in names if not {"", ".", ".."} & set(name.split("/")) and "\\" not in name]
+    return [name for name in inside if name not in files and (folder / name).is_file()]
 
 
 def _forget(partial: Path) -> None:

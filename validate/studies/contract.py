@@ -16,6 +16,7 @@ from validate.tables.table import Column, Table
 from validate.vocabulary.bench import Assumed, StudyPlan
 from validate.vocabulary.evaluation import Criterion, Requirement, StudyConclusion, StudyResult
 from validate.vocabulary.finding import Finding, FindingKind
+from validate.vocabulary.leaflet import Packages
 from validate.vocabulary.problem import Problem
 from validate.vocabulary.verdict import Evidence, Verdict
 
@@ -137,6 +138,21 @@ class PlanInput:
 
 
 @dataclass(frozen=True, kw_only=True)
+class PackageInput:
+    """What the optional `packages` of a study receives, once everything is evaluated."""
+
+    name: str
+    settings: StudySettings
+    method: Method
+    result: StudyResult
+    """As reported."""
+    title: str
+    """Heading of the study."""
+    organiser: str
+    """The laboratory of the protocol."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class Study:
     """A kind of study, declared."""
 
@@ -167,6 +183,8 @@ class Study:
     """Further files of the protocol's folder that the kind reads (earlier evaluations); untrusted bytes."""
     conclude: Callable[[StudyResult, tuple[Requirement, ...]], StudyConclusion | None] | None = None
     """One verdict on what the study is about, once all its criteria are judged."""
+    packages: Callable[[PackageInput], Packages] | None = None
+    """What is given out beside the dossier: pages for single readers, tables, a report without what is confidential."""
 
     def finding(self, name: str) -> FindingKind | None:
         return next((f for f in self.findings if f.name == name), None)

@@ -30,6 +30,15 @@ class TextTable:
         declared = "\t" if source.delimiter == "tab" else source.delimiter
         self._delimiter = declared or detect_delimiter(self._text.text)
 
+    @property
+    def delimiter(self) -> str:
+        return self._delimiter
+
+    @property
+    def encoding(self) -> str:
+        """As the table may be written again so that it is read alike."""
+        return self._source.encoding or "utf-8"
+
     @cached_property
     def records(self) -> Records:
         return read_records(self._text.text, self._delimiter)

@@ -14,11 +14,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from validate.studies.contract import CheckInput, Need, Study, StudyInput
+from validate.studies.contract import CheckInput, Need, PackageInput, Study, StudyInput
 from validate.studies.proficiency_round.kinds import FINDINGS
 from validate.studies.proficiency_round.settings import ProficiencyRoundSettings
 from validate.studies.proficiency_round.targets import COLUMNS, columns_of, declared_labels
 from validate.vocabulary.evaluation import StudyResult
+from validate.vocabulary.leaflet import Packages
 from validate.vocabulary.problem import Problem
 
 WHY = "homogeneity that is not sufficient changes the scores as the protocol declares"
@@ -51,6 +52,13 @@ def files(settings: ProficiencyRoundSettings) -> tuple[str, ...]:
     return settings.earlier_rounds
 
 
+def packages(job: PackageInput) -> Packages:
+    """All scores as tables, the coded report, and a page for each laboratory."""
+    from validate.studies.proficiency_round.packages import packages as packages_of
+
+    return packages_of(job)
+
+
 STUDY = Study(
     kind="proficiency_round",
     title="Proficiency round",
@@ -66,4 +74,5 @@ STUDY = Study(
     limits=limits,
     needs=tuple(Need(finding=name, why=WHY) for name in ("s_sam_share", "s_sam", "u_hom", "u_stab")),
     files=files,
+    packages=packages,
 )
