@@ -50,6 +50,8 @@ from validate.vocabulary.evaluation import Amendment, Evaluation, Exclusion, Inp
 from validate.vocabulary.finding import finding_id
 from validate.vocabulary.verdict import Verdict
 
+UNCERTAINTY = "expanded_uncertainty"
+"""Name of the finding that is the uncertainty of a result."""
 CONTENTS = (
     ("1", "Conclusion and identification", "conclusion"),
     ("2", "Requirements and verdicts", "requirements"),
@@ -93,7 +95,8 @@ def assemble(evaluation: Evaluation, inputs: Mapping[str, bytes], words: Words, 
         readiness=readiness_view(evaluation.readiness, words) if evaluation.readiness else None,
         portion=portion_view(evaluation.portion) if evaluation.portion else None,
         studies=_studies(evaluation, words, bodies),
-        limits=tuple(Pair(study.title, text) for study in evaluation.studies for text in study.limits),
+        limits=tuple(Pair(study.title, " ".join(study.limits)) for study in evaluation.studies if study.limits),
+        uncertainty_sentence=_uncertainty_sentence(evaluation),
         omitted_sentence=_omitted_sentence(evaluation),
         listings=tuple(
             listing
@@ -250,6 +253,18 @@ def _studies(evaluation: Evaluation, words: Words, bodies: Mapping[str, Markup])
         )
         for i, study in enumerate(evaluation.studies, start=1)
     )
+
+
+def _uncertainty_sentence(evaluation: Evaluation) -> str:
+    """Where the uncertainty of a result stands, or that no study gives one."""
+    places = [
+        f"5.{i}"
+        for i, study in enumerate(evaluation.studies, start=1)
+        if any(f.name == UNCERTAINTY and f.value is not None for f in study.as_reported.findings)
+    ]
+    if not places:
+        return "No study of this protocol gives a measurement uncertainty."
+    return f"The uncertainty of a result, what it covers and what it omits stand in {' and '.join(places)}."
 
 
 def _omitted_sentence(evaluation: Evaluation) -> str:

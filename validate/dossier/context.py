@@ -387,7 +387,8 @@ class Page:
     portion: PortionView | None
     studies: tuple[StudySection, ...]
     limits: tuple[Pair, ...]
-    """Study title and one limit of use."""
+    """Study title and its limits of use."""
+    uncertainty_sentence: str
     omitted_sentence: str
     listings: tuple[Listing, ...]
     materials: tuple[Material, ...]

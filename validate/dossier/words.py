@@ -286,7 +286,7 @@ def recorded_sentence(item: Requirement) -> str:
     before, after = item.as_recorded.verdict, item.as_reported.verdict
     if before is after:
         return ""
-    return f"As recorded the verdict would be: {VERDICT_WORDS[before]}. As reported it is: {VERDICT_WORDS[after]}."
+    return f"As recorded: {VERDICT_WORDS[before]}."
 
 
 def source_line(criterion: Criterion) -> str:
