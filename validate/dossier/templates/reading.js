@@ -34,7 +34,7 @@
     rows.forEach(function (item) { body.appendChild(item.row); });
   }
 
-  all("table.plain").forEach(function (table) {
+  all("table.plain:not(.worth):not(.verdicts)").forEach(function (table) {
     var heads = table.tHead && table.tHead.rows.length === 1 ? all("th", table.tHead) : [];
     if (!heads.length || table.tBodies.length !== 1 || table.tBodies[0].rows.length < 3) return;
     var whole = all("tr", table.tBodies[0]).every(function (row) { return row.cells.length === heads.length; });
