@@ -20,7 +20,7 @@ BROKEN = {
         "stats/detection_blanks.py", "unit = sd * math.sqrt(1 / replicates + 1 / len(x))", "unit = sd", "eurl-lod",
     ),
     "one-sided limits of a mean": (
-        "stats/intervals.py", "half = t_quantile((1 + confidence(level)) / 2", "half = t_quantile(confidence(level)",
+        "stats/intervals.py", "t = t_quantile((1 + confidence(level)) / 2", "t = t_quantile(confidence(level)",
         "r-means-and-differences",
     ),
     "inverse prediction without the error of the line": (
