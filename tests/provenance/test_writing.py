@@ -45,6 +45,53 @@ def test_failure_at_any_write_leaves_the_earlier_dossier_whole(tmp_path, monkeyp
     assert contents(tmp_path) == OLD
 
 
+@pytest.mark.parametrize("failing", range(1, 7))
+def test_failure_at_any_rename_leaves_the_earlier_dossier_whole(tmp_path, monkeypatch, failing):
+    """Three old files are set aside and three new ones put in their places: any of the six may fail."""
+    write_files(tmp_path, OLD)
+    rename, calls = os.replace, []
+
+    def failing_rename(source, target):
+        calls.append(source)
+        if len(calls) == failing:
+            raise PermissionError(13, "Permission denied")
+        rename(source, target)
+
+    monkeypatch.setattr(writing.os, "replace", failing_rename)
+    with pytest.raises(EnvironmentFails, match="Permission denied"):
+        write_files(tmp_path, NEW, remove=["notes.txt"])
+    assert contents(tmp_path) == OLD
+
+
+@pytest.mark.parametrize("failing", range(1, 4))
+def test_failure_at_any_opening_leaves_the_earlier_dossier_whole(tmp_path, monkeypatch, failing):
+    write_files(tmp_path, OLD)
+    real, calls = Path.open, []
+
+    def failing_open(self, *arguments, **more):
+        calls.append(self)
+        if len(calls) == failing:
+            raise OSError(30, "Read-only file system")
+        return real(self, *arguments, **more)
+
+    monkeypatch.setattr(writing.Path, "open", failing_open)
+    with pytest.raises(EnvironmentFails, match="Read-only file system"):
+        write_files(tmp_path, NEW)
+    monkeypatch.undo()
+    assert contents(tmp_path) == OLD
+
+
+def test_failure_leaves_a_new_folder_empty(tmp_path, monkeypatch):
+    monkeypatch.setattr(writing.os, "replace", _refuse)
+    with pytest.raises(EnvironmentFails):
+        write_files(tmp_path / "new", NEW)
+    assert contents(tmp_path / "new") == {}
+
+
+def _refuse(*_):
+    raise OSError(28, "No space left on device")
+
+
 def test_folder_that_is_a_file_is_told(tmp_path):
     (tmp_path / "out").write_bytes(b"")
     with pytest.raises(EnvironmentFails, match="cannot write to"):
