@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 from collections.abc import Iterable, Mapping
 from pathlib import Path
@@ -20,10 +21,11 @@ def write_files(folder: Path, files: Mapping[str, bytes], *, remove: Iterable[st
     one. Raises EnvironmentFails when the folder cannot be written; the earlier files are
     then as they were.
     """
-    partial = {name: folder / f".{name}.partial" for name in files}
+    partial = {name: _hidden(folder / name, "partial") for name in files}
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for name, content in files.items():
+            partial[name].parent.mkdir(parents=True, exist_ok=True)
             with partial[name].open("wb") as stream:
                 stream.write(content)
                 stream.flush()
@@ -36,6 +38,20 @@ def write_files(folder: Path, files: Mapping[str, bytes], *, remove: Iterable[st
             _forget(path)
 
 
+def left_behind(folder: Path, files: Mapping[str, bytes]) -> list[str]:
+    """Files of the earlier dossier in `folder` that the new one does not have: a page of a laboratory that is gone.
+
+    Only what the earlier outputs.json names counts, and only inside the folder; anything else there is not ours.
+    """
+    try:
+        listed = json.loads((folder / "outputs.json").read_bytes())["files"]
+        names = [str(entry["name"]) for entry in listed]
+    except (OSError, ValueError, KeyError, TypeError):
+        return []
+    inside = [name for name in names if not {"", ".", ".."} & set(name.split("/")) and "\\" not in name]
+    return [name for name in inside if name not in files and (folder / name).is_file()]
+
+
 def _exchange(folder: Path, partial: Mapping[str, Path], remove: Iterable[str]) -> None:
     """Put the new files in their places; when one rename fails, put everything back."""
     set_aside: list[str] = []
@@ -43,7 +59,7 @@ def _exchange(folder: Path, partial: Mapping[str, Path], remove: Iterable[str]) 
     try:
         for name in dict.fromkeys((*partial, *remove)):
             if os.path.lexists(folder / name):
-                os.replace(folder / name, _earlier(folder, name))
+                os.replace(folder / name, _hidden(folder / name, "earlier"))
                 set_aside.append(name)
         for name, path in partial.items():
             os.replace(path, folder / name)
@@ -52,14 +68,14 @@ def _exchange(folder: Path, partial: Mapping[str, Path], remove: Iterable[str]) 
         for name in placed:
             _forget(folder / name)
         for name in set_aside:
-            os.replace(_earlier(folder, name), folder / name)
+            os.replace(_hidden(folder / name, "earlier"), folder / name)
         raise
     for name in set_aside:
-        _forget(_earlier(folder, name))
+        _forget(_hidden(folder / name, "earlier"))
 
 
-def _earlier(folder: Path, name: str) -> Path:
-    return folder / f".{name}.earlier"
+def _hidden(place: Path, state: str) -> Path:
+    return place.with_name(f".{place.name}.{state}")
 
 
 def _forget(path: Path) -> None:
