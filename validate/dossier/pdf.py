@@ -13,6 +13,7 @@ from datetime import datetime
 from typing import Any, Literal
 
 from validate.dossier.setter import no_leftover_notes
+from validate.dossier.setter_styles import page_class
 from validate.dossier.xmp import archive_metadata
 from validate.vocabulary.carried import Carried
 from validate.vocabulary.evaluation import Evaluation
@@ -72,7 +73,7 @@ def set_pages(
     the HTML is read. Raises PangoMissing without Pango or HarfBuzz.
     """
     weasyprint = _weasyprint()
-    page = weasyprint.HTML(
+    page = page_class()(
         string=html.decode("utf-8"),
         base_url=None,
         url_fetcher=_only_inside_fetcher(),
