@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from validate.dossier import numbers
-from validate.dossier.context import CriterionGroup, CriterionView, WorthRow
+from validate.dossier.criterion_context import CriterionGroup, CriterionView, WorthRow
 from validate.vocabulary.evaluation import PassChance
 
 
