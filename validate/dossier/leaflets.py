@@ -46,7 +46,7 @@ class LeafletPress:
     """Sets leaflets one after the other. What one costs does not depend on how many there are."""
 
     def __init__(self, evaluation: Evaluation, kicker: str) -> None:
-        self._evaluation = evaluation
+        self.evaluation = evaluation
         self.frame = Frame.of(evaluation.protocol, kicker)
         self._drawn: dict[str, Backdrop] = {}
 
@@ -83,7 +83,7 @@ class LeafletPress:
 
     @cached_property
     def _environment(self) -> Environment:
-        return template_environment(Words(self._evaluation, draw))
+        return template_environment(Words(self.evaluation, draw))
 
     def _marked(self, block: Block) -> Markup:
         return self._backdrop(block.plot).marked(block.at) if isinstance(block, MarkedPlot) else Markup("")

@@ -5,9 +5,12 @@ from __future__ import annotations
 import datetime as dt
 import multiprocessing
 import os
+import sys
 import tempfile
+import warnings
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -25,7 +28,7 @@ PROBLEMS = ProblemCatalogue(__file__)
 PROCESSES = 2
 FEWEST_FOR_PROCESSES = 24
 """Below this number of leaflets starting a process costs more than it saves."""
-BATCH = 8
+BATCH = 4
 BAR = 20
 
 
@@ -91,47 +94,39 @@ def _of_study(
 def _leaflets(
     evaluation: Evaluation, study: StudyEvaluation, leaflets: Sequence[Leaflet], with_pdf: bool, progress: Progress
 ) -> Iterator[tuple[str, bytes]]:
-    if len(leaflets) < FEWEST_FOR_PROCESSES or not with_pdf or (os.cpu_count() or 1) < 2:
-        press = _press(evaluation, study)
-        for number, leaflet in enumerate(leaflets, start=1):
-            progress(_bar(number, len(leaflets)))
-            yield from _printed(press, leaflet, with_pdf)
-        return
-    batches = [leaflets[start : start + BATCH] for start in range(0, len(leaflets), BATCH)]
-    with ProcessPoolExecutor(
-        PROCESSES, multiprocessing.get_context("spawn"), _start_worker, (_bare(evaluation), study.title)
-    ) as pool:
-        done = 0
-        for batch, files in zip(batches, pool.map(_print_batch, batches), strict=True):
-            done += len(batch)
-            progress(_bar(done, len(leaflets)))
-            yield from files
-
-
-def _bare(evaluation: Evaluation) -> Evaluation:
-    """What a leaflet takes from the evaluation: the protocol. The rest need not travel to another process."""
-    from dataclasses import replace
-
-    return replace(evaluation, studies=(), requirements=())
-
-
-def _press(evaluation: Evaluation, study: StudyEvaluation) -> LeafletPress:
     from validate.dossier.leaflets import LeafletPress
 
-    return LeafletPress(_bare(evaluation), study.title)
+    press = LeafletPress(replace(evaluation, studies=(), requirements=()), study.title)
+    apart = with_pdf and len(leaflets) >= FEWEST_FOR_PROCESSES and sys.platform == "linux" and (os.cpu_count() or 1) > 1
+    done = 0
+    for batch in _batches(press, leaflets) if apart else ([*_printed(press, each, with_pdf)] for each in leaflets):
+        done += len(batch) // (2 if with_pdf else 1)
+        progress(_bar(done, len(leaflets)))
+        yield from batch
 
 
-_worker: list[LeafletPress] = []
+def _batches(press: LeafletPress, leaflets: Sequence[Leaflet]) -> Iterator[list[tuple[str, bytes]]]:
+    """Files of the leaflets in their order, made by two copies of this process that have the styles read already.
+
+    Only where a process can be copied: a new one would run the caller's script from its start.
+    """
+    yield [*_printed(press, leaflets[0], with_pdf=True)]
+    rest = leaflets[1:]
+    _copied[:] = [press]
+    with warnings.catch_warnings():
+        # Newer Pythons warn of copying a process with threads; those of the numerical library wait.
+        warnings.filterwarnings("ignore", ".*multi-threaded", DeprecationWarning)
+        with ProcessPoolExecutor(PROCESSES, multiprocessing.get_context("fork")) as pool:
+            yield from pool.map(_print_batch, [rest[i : i + BATCH] for i in range(0, len(rest), BATCH)])
+    _copied.clear()
 
 
-def _start_worker(evaluation: Evaluation, kicker: str) -> None:
-    from validate.dossier.leaflets import LeafletPress
-
-    _worker[:] = [LeafletPress(evaluation, kicker)]
+_copied: list[LeafletPress] = []
+"""What a copied process finds when it starts."""
 
 
 def _print_batch(leaflets: Sequence[Leaflet]) -> list[tuple[str, bytes]]:
-    return [file for leaflet in leaflets for file in _printed(_worker[0], leaflet, with_pdf=True)]
+    return [file for leaflet in leaflets for file in _printed(_copied[0], leaflet, with_pdf=True)]
 
 
 def _printed(press: LeafletPress, leaflet: Leaflet, with_pdf: bool) -> Iterator[tuple[str, bytes]]:
