@@ -41,7 +41,9 @@ def test_encrypted_pdf(pdf, capsys):
         assert "encrypted" in refused(pdf, capsys)
 
 
-@pytest.mark.parametrize("content", [b"", b"%PDF-1.7\n", b"PK\x03\x04 no pdf", b"\x00" * 1000, b"%PDF-1.7\n%%EOF\n" * 500])
+@pytest.mark.parametrize(
+    "content", [b"", b"%PDF-1.7\n", b"PK\x03\x04 no pdf", b"\x00" * 1000, b"%PDF-1.7\n%%EOF\n" * 500]
+)
 def test_what_is_no_pdf(tmp_path, content, capsys):
     (tmp_path / "x.pdf").write_bytes(content)
     refused(tmp_path / "x.pdf", capsys)
@@ -56,7 +58,19 @@ def test_pdf_of_another_origin(tmp_path, capsys):
 
 @pytest.mark.parametrize(
     "name",
-    ["../evil.csv", "/etc/evil", "a/../../evil", "C:\\evil", "..\\evil", "a//b", "evil\n", "nul\0", "x" * 300, ".", "a/"],
+    [
+        "../evil.csv",
+        "/etc/evil",
+        "a/../../evil",
+        "C:\\evil",
+        "..\\evil",
+        "a//b",
+        "evil\n",
+        "nul\0",
+        "x" * 300,
+        ".",
+        "a/",
+    ],
 )
 def test_attachment_whose_name_leads_out_of_its_folder(pdf, tmp_path, name, capsys):
     add_attachment(pdf, name, b"x")
@@ -123,7 +137,10 @@ def test_script_note_and_layer_are_named(pdf, capsys):
         action = pikepdf.Dictionary(S=pikepdf.Name.JavaScript, JS=pikepdf.String("app.alert(1)"))
         opened.Root.OpenAction = action
         note = pikepdf.Dictionary(
-            Type=pikepdf.Name.Annot, Subtype=pikepdf.Name.FreeText, Rect=[0, 0, 100, 100], Contents=pikepdf.String("met")
+            Type=pikepdf.Name.Annot,
+            Subtype=pikepdf.Name.FreeText,
+            Rect=[0, 0, 100, 100],
+            Contents=pikepdf.String("met"),
         )
         opened.pages[0].Annots = pikepdf.Array([*opened.pages[0].Annots, opened.make_indirect(note)])
         opened.save(pdf)
@@ -143,7 +160,9 @@ def test_words_set_over_a_page_are_found(pdf, capsys):
 
 
 @pytest.mark.parametrize("name", ["manifest.json", "evaluation.json"])
-@pytest.mark.parametrize("content", [b"", b"[]", b"{}", b'{"format":2}', b"[" * 100_000, b'{"format":1}', b"\xff\xfe", b"1e999"])
+@pytest.mark.parametrize(
+    "content", [b"", b"[]", b"{}", b'{"format":2}', b"[" * 100_000, b'{"format":1}', b"\xff\xfe", b"1e999"]
+)
 def test_manifest_or_evaluation_that_is_none(pdf, name, content, capsys):
     change_attachment(pdf, name, lambda _: content)
     refused(pdf, capsys)

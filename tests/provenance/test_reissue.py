@@ -62,7 +62,8 @@ def test_amendment_lists_every_changed_finding_before_and_after(protocol):
 def test_changed_verdict_of_an_unchanged_figure_is_listed(protocol):
     change(
         protocol / "protocol.yaml", "rsd_r: {per: level}",
-        "rsd_r: {per: level, minimum_n: 3, at_most: 20, judge_by: estimate, source: own, reason: x, overrides: eu-2023-2782}",
+        "rsd_r: {per: level, minimum_n: 3, at_most: 20, judge_by: estimate, source: own, reason: x, "
+        "overrides: eu-2023-2782}",
     )  # fmt: skip
     [figure] = evaluate(prepare(protocol)).reissue.figures
     assert (figure.finding, figure.verdict_before, figure.verdict_after) == ("rsd_r", "not shown", "met")

@@ -89,8 +89,8 @@ def test_what_is_no_date_is_refused(protocol, capsys):
         ("title: Recovery of three portions, constructed", "title: Another title"),
         ("people: {planned: A. Example,", "people: {planned: D. Other, measured: M. Vale,"),
         ("data: {file: recovery.csv}", "data: {file: recovery.csv, decimal: '.'}"),
-        ("studies:", "amendments: [{data: recovery.csv, where: {sample: R-1}, column: found, old: 4.6, new: 4.7, by: A, "
-         "on: 2031-03-12, reason: misread}]\nstudies:"),
+        ("studies:", "amendments: [{data: recovery.csv, where: {sample: R-1}, column: found, old: 4.6, new: 4.7, "
+         "by: A, on: 2031-03-12, reason: misread}]\nstudies:"),
     ],
     ids=["comment", "order", "spelling", "title", "people", "data", "amendment"],
 )  # fmt: skip

@@ -18,7 +18,7 @@ from validate.provenance.carrying import EVALUATION, MANIFEST, RESERVED, TEXT
 from validate.provenance.comparing import FULL_DIGITS, Agreement, compare
 from validate.provenance.environment import DISTRIBUTION, package_version
 from validate.provenance.evaluation_file import evaluation_bytes
-from validate.provenance.manifest import disagreements, read_manifest
+from validate.provenance.manifest import disagreements, misdescribed, read_manifest
 from validate.provenance.opening import NotADossier, Opened, open_dossier
 from validate.provenance.page_text import essence, first_difference, page_text
 from validate.vocabulary.evaluation import Evaluation
@@ -64,6 +64,7 @@ def recompute(path: Path, progress: Progress = quiet) -> Recomputed:
         again = evaluation_bytes(evaluation)
         agreement = _compared(carried, json.loads(again))
         same_version = _same_software(carried, evaluation)
+        differs += misdescribed(manifest, evaluation)
         differs += _figures(agreement)
         differs += agreement.worded if same_version else []
         differs += list(_criteria(opened.files, prepared))

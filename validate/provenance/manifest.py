@@ -24,12 +24,12 @@ def manifest_bytes(evaluation: Evaluation, others: Mapping[str, bytes]) -> bytes
     return canonical_json(
         {
             "format": FORMAT,
-            "protocol": {key: evaluation.protocol[key] for key in ("id", "edition", "title")},
+            "protocol": described(evaluation)["protocol"],
             "inputs": [
                 {"name": item.name, "role": item.role, "bytes": item.size_bytes, "sha256": item.sha256}
                 for item in evaluation.inputs
             ],
-            "catalogue": [{"id": item.id, "edition": item.edition} for item in evaluation.catalogue],
+            "catalogue": described(evaluation)["catalogue"],
             "seeds": {},
             "carried": _hashes(others),
         }
@@ -70,6 +70,30 @@ def _list(manifest: Mapping[str, Any], key: str) -> list[Any]:
     return value
 
 
+def described(evaluation: Evaluation) -> dict[str, Any]:
+    """What a manifest says of the evaluation beside hashes: identification, roles of inputs, sets in use."""
+    return {
+        "protocol": {key: evaluation.protocol[key] for key in ("id", "edition", "title")},
+        "catalogue": [{"id": item.id, "edition": item.edition} for item in evaluation.catalogue],
+        "roles": {item.name: item.role for item in evaluation.inputs},
+    }
+
+
+def misdescribed(manifest: Mapping[str, Any], evaluation: Evaluation) -> list[str]:
+    """Where a manifest describes another evaluation than the one computed again, in sentences."""
+    said = {
+        "protocol": manifest.get("protocol"),
+        "catalogue": manifest.get("catalogue"),
+        "roles": {entry["name"]: entry.get("role") for entry in manifest["inputs"]},
+    }
+    expected = described(evaluation)
+    return [
+        f"{MANIFEST}, {key}: {said[key]!r}, computed again {expected[key]!r}"
+        for key in said
+        if said[key] != expected[key]
+    ]
+
+
 def disagreements(manifest: Mapping[str, Any], files: Mapping[str, bytes], absent: Iterable[str] = ()) -> list[str]:
     """Files that are missing, additional or have another hash than the manifest says, in sentences.
 
@@ -84,6 +108,12 @@ def disagreements(manifest: Mapping[str, Any], files: Mapping[str, bytes], absen
         f"(SHA-256 {sha256(files[name])}, manifest {expected})"
         for name, expected in listed.items()
         if name in files and sha256(files[name]) != expected
+    ]
+    sizes = {entry["name"]: entry.get("bytes") for entry in (*manifest["inputs"], *manifest["carried"])}
+    told += [
+        f"{name}: {len(files[name])} bytes, and {size} in the manifest"
+        for name, size in sizes.items()
+        if name in files and len(files[name]) != size
     ]
     if canonical_json(manifest) != files[MANIFEST]:
         told.append(f"{MANIFEST}: not in the form in which this software writes it")
