@@ -164,6 +164,7 @@ def test_sample_texts_reach_the_page(html: str) -> None:
         "18 on 3 occasions",
         "Taking the sample usually outweighs everything",
         "the share of studies of this design",
+        "20 %, the bound – 58 %",
     ):
         assert words in text.replace("\u00a0", " "), words
     assert sample() == sample()
