@@ -8,7 +8,7 @@ from math import hypot, inf
 
 from validate.stats.uncertainty import level_model
 from validate.studies.contract import NeededFinding, StudyInput
-from validate.studies.uncertainty.settings import REACH, UncertaintySettings
+from validate.studies.uncertainty.settings import MINIMUM_GROUPS, REACH, UncertaintySettings
 from validate.vocabulary.finding import Rows
 
 FEWEST_LEVELS = 2
@@ -103,16 +103,23 @@ def _needed(job: StudyInput, name: str, study: str | None) -> list[NeededFinding
 
 
 def _measured_at(job: StudyInput, level: str) -> Iterator[Source]:
-    for each in _needed(job, "s_intermediate", settings_of(job).precision.study):
-        if each.finding.level == level:
-            yield _source(each, f"s_intermediate of {each.study} at level {level}", each.finding.value, 0.0)
+    for name in ("s_intermediate", "s_long_term"):
+        for each in _precise(job, name):
+            if each.finding.level == level:
+                yield _source(each, f"{name} of {each.study} at level {level}", each.finding.value, 0.0)
+
+
+def _precise(job: StudyInput, name: str) -> list[NeededFinding]:
+    """Standard deviations over time; a long-term one only with enough lots behind it to be known."""
+    found = _needed(job, name, settings_of(job).precision.study)
+    return [each for each in found if "long_term" not in name or (each.finding.groups or 0) >= MINIMUM_GROUPS]
 
 
 def _one_material(job: StudyInput, x: float) -> Iterator[Source]:
     """A study of one material gives a relative SD, used for contents near that of the material."""
     study = settings_of(job).precision.study
     means = {each.study: each.finding.value for each in _needed(job, "mean", study) if each.finding.level is None}
-    for each in _needed(job, "rsd_intermediate", study):
+    for each in (*_precise(job, "rsd_intermediate"), *_precise(job, "rsd_long_term")):
         mean = means.get(each.study)
         if each.finding.level is None and mean is not None and mean / REACH <= x <= mean * REACH:
             relative, unit = each.finding.value, job.method.unit

@@ -59,6 +59,8 @@ STUDY = Study(
     limits=limits,
     needs=(
         Need(finding="s_intermediate", why="within-laboratory reproducibility is the precision of the budget"),
+        Need(finding="s_long_term", why="a control material shows what lots and calibrations add over time"),
+        Need(finding="rsd_long_term", why="the relative long-term SD of one material serves for contents near it"),
         Need(finding="rsd_intermediate", why="the relative SD of one material serves for contents near it"),
         Need(finding="mean", why="it says at which content that relative SD was found"),
         Need(finding="bias", why="a bias that is not corrected enters the uncertainty"),
