@@ -18,7 +18,9 @@ from validate.stats import (
     intervals,
     outliers,
     precision,
+    proficiency,
     regression,
+    robust,
     trueness,
     uncertainty,
     variances,
@@ -151,6 +153,11 @@ def _unit_scatter(n: int) -> list[float]:
     return [(i - (n - 1) / 2) * step for i in range(n)]
 
 
+def _highest_mode(x: Sequence[float], bandwidth: float) -> proficiency.Mode:
+    """The highest mode of the results; the bootstrap of its error plays no part."""
+    return proficiency.consensus_modes(x, 1.0, bandwidth=bandwidth, seed=1, resamples=1).modes[0]
+
+
 CALLS: Mapping[str, Callable[..., Any]] = {
     "horwitz.predicted_rsd_percent": horwitz.predicted_rsd_percent,
     "horwitz.predicted_sd": horwitz.predicted_sd,
@@ -167,6 +174,14 @@ CALLS: Mapping[str, Callable[..., Any]] = {
     "equivalence.tost_two_means": equivalence.tost_two_means,
     "equivalence.variances": _variances,
     "variances.brown_forsythe": variances.brown_forsythe,
+    "robust.median_mad": robust.median_mad,
+    "robust.scaled_iqr": robust.scaled_iqr,
+    "robust.algorithm_a": robust.algorithm_a,
+    "proficiency.z": proficiency.z,
+    "proficiency.z_prime": proficiency.z_prime,
+    "proficiency.zeta": proficiency.zeta,
+    "proficiency.e_n": proficiency.e_n,
+    "proficiency.highest_mode": _highest_mode,
     "homogeneity.iupac_factors": _iupac_factors,
     "interlaboratory.mandel_h": _mandel_h,
     "interlaboratory.detection_across_laboratories": interlaboratory.detection_across_laboratories,
