@@ -242,11 +242,17 @@ def main() -> None:
     print(
         f"100,000 results in 2,000 runs: read and judged in {whole:.2f} s, of which the log and all judgements {judged:.2f} s (wanted: below 2)"
     )
+    import carried
+
+    print(*carried.figures(), sep="\n")
     lines_ratio = weighted_lines_ratio()
     print(f"10,000 weighted lines, statsmodels WLS one by one / one call: {lines_ratio:.0f} (wanted: at least 300)")
     ranks = slopes_by_ranks_ratio()
     print(f"5,000 pairs, scipy theilslopes / line by ranks: {ranks:.0f} (wanted: at least 10)")
     print(f"peak memory, line by ranks of 10,000 pairs: {slopes_by_ranks_megabytes():.0f} MB (wanted: below 500)")
+    import rounds
+
+    print(*rounds.told(), sep="\n")
 
 
 if __name__ == "__main__":
