@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from tests.working import recompute
-from validate.dossier.formula import filled, symbolic, symbols
+from validate.dossier.formula import filled, symbolic, symbols, unbroken
 from validate.vocabulary.finding import Symbol, Working
 
 
@@ -12,6 +12,12 @@ def working(expression: str, **values: float) -> Working:
         expression=expression,
         symbols=tuple(Symbol(name=n, printed=n, meaning=n, value=v, unit="") for n, v in values.items()),
     )
+
+
+def test_a_number_keeps_its_unit_on_its_line() -> None:
+    """At the slash a line may end otherwise; a word that only begins like the unit is left alone."""
+    assert unbroken("at 15 µg/kg, 20 %", "µg/kg") == "at 15\u00a0µg/\u2060kg, 20\u00a0%"
+    assert unbroken("<b> 3 mg, 3 mgs", "mg") == "&lt;b&gt; 3\u00a0mg, 3 mgs"
 
 
 def test_a_lowered_letter_is_lowered_and_a_file_name_is_not() -> None:

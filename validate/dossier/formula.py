@@ -6,7 +6,7 @@ import re
 
 from markupsafe import Markup, escape
 
-from validate.dossier.numbers import MINUS, calculator
+from validate.dossier.numbers import MINUS, NO_BREAK_SPACE, calculator
 from validate.dossier.text import visible
 from validate.vocabulary.finding import Working
 
@@ -14,6 +14,7 @@ _SYMBOL = re.compile(
     r"(?<![\w.])([^\W\d_]{1,4}[\u0300-\u036f]*)"
     r"_([A-Za-z0-9α-ωΑ-Ω]{1,14}(?:,[A-Za-z0-9]{1,6})*)(?![^\W²³]|\.\w)"
 )
+WORD_JOINER = "\u2060"
 _BRACED = re.compile(r"\{(\w+)\}")
 _POWER = re.compile(r"\^([−-]?\d+(?:\.\d+)?|\([^()]*\)|<i class=\"sym\">.*?</i>)")
 
@@ -22,6 +23,16 @@ def symbols(text: str) -> Markup:
     """`s_r` with a lowered r, `x^2` with a raised 2; everything else escaped."""
     marked = _SYMBOL.sub(r"\1<sub>\2</sub>", str(escape(visible(text))))
     return Markup(_raise_powers(marked))
+
+
+def unbroken(text: str, unit: str) -> Markup:
+    """Escaped text in which no line ends between a number and `unit` or %, nor at the slash of `unit`."""
+    marked = str(escape(visible(text)))
+    for word in filter(None, ("%", str(escape(visible(unit))))):
+        figure = re.compile(rf"(\d)[ {NO_BREAK_SPACE}]{re.escape(word)}(?!\w)")
+        kept = NO_BREAK_SPACE + word.replace("/", f"/{WORD_JOINER}")
+        marked = figure.sub(lambda match, kept=kept: match[1] + kept, marked)
+    return Markup(marked)
 
 
 def symbolic(working: Working) -> Markup:

@@ -20,7 +20,7 @@ from validate.dossier.context import (
     WorkingView,
 )
 from validate.dossier.criterion_groups import criterion_groups
-from validate.dossier.formula import symbols
+from validate.dossier.formula import symbols, unbroken
 from validate.dossier.workings import rows_of_levels, with_working, workings
 from validate.vocabulary.evaluation import (
     Criterion,
@@ -94,6 +94,7 @@ class Words:
             "figure": self.figure,
             "limits": self.limits,
             "symbols": symbols,
+            "unbroken": lambda text: unbroken(str(text), self.unit),
             "slug": slug,
             "verdict_word": lambda verdict: VERDICT_WORDS[Verdict(verdict)],
             "evidence_word": lambda evidence: EVIDENCE_WORDS[Evidence(evidence)],
