@@ -158,6 +158,44 @@ def _highest_mode(x: Sequence[float], bandwidth: float) -> proficiency.Mode:
     return proficiency.consensus_modes(x, 1.0, bandwidth=bandwidth, seed=1, resamples=1).modes[0]
 
 
+def _score_limits_percent(detected: int, n: int) -> Mapping[str, float]:
+    """Limits of a proportion by the score test in per cent, with z = 1.96 for the two-sided ones."""
+    both = detection.score_limits(detected, n, level=2 * intervals.t_probability(1.96, math.inf) - 1)
+    one_sided = 100 * detection.score_limits(detected, n, level=0.90).low
+    low, high = 100 * both.low, 100 * both.high
+    return {"one_sided_low": one_sided, "low": low, "high": high, "middle": (low + high) / 2}
+
+
+def _cut_off_of_summary(mean: float, sd: float, n: int, direction: Any = "proportional") -> Mapping[str, float]:
+    """Cut-off of evenly spaced readings with this mean and standard deviation."""
+    from validate.stats import screening
+
+    at = screening.cut_off(_readings(mean, sd, n), direction=direction)
+    return {"t": at.t, "cut_off": at.value}
+
+
+def _false_suspects_of_summaries(
+    mean: float, sd: float, n: int, mean_blank: float, sd_blank: float, n_blank: int
+) -> Mapping[str, float]:
+    """False-suspect rate of evenly spaced blanks against the cut-off of evenly spaced readings at the target."""
+    from validate.stats import screening
+
+    at = screening.cut_off(_readings(mean, sd, n), direction="proportional")
+    rate = screening.false_suspect_rate(_readings(mean_blank, sd_blank, n_blank), at, direction="proportional")
+    return {"t": rate.t, "rate": rate.estimate}
+
+
+def _false_negative_percent(n: int) -> float:
+    """Mean false-negative rate of a cut-off from n readings."""
+    from validate.stats import screening
+
+    return 100 * screening.false_negative_rate(n).estimate
+
+
+def _readings(mean: float, sd: float, n: int) -> list[float]:
+    return [mean + sd * each for each in _unit_scatter(n)]
+
+
 CALLS: Mapping[str, Callable[..., Any]] = {
     "horwitz.predicted_rsd_percent": horwitz.predicted_rsd_percent,
     "horwitz.predicted_sd": horwitz.predicted_sd,
@@ -204,8 +242,12 @@ CALLS: Mapping[str, Callable[..., Any]] = {
     "detection.known_scatter": _known_scatter,
     "detection.noncentrality": detection.noncentrality,
     "detection.proportion": detection.proportion,
+    "detection.score_limits_percent": _score_limits_percent,
     "detection.curve_over_log10_levels": _curve_over_log10_levels,
     "detection.from_calibration": _from_calibration,
+    "screening.cut_off_of_summary": _cut_off_of_summary,
+    "screening.false_suspects_of_summaries": _false_suspects_of_summaries,
+    "screening.false_negative_percent": _false_negative_percent,
     "uncertainty.top_down": uncertainty.top_down,
     "uncertainty.top_down_several": uncertainty.top_down_several,
     "uncertainty.expanded": uncertainty.expanded,

@@ -6,7 +6,7 @@
 | a line with constant scatter | `minimum_detectable` (both errors bounded); `from_calibration` (multiples of an SD) |
 | low spikes through the whole procedure | `method_detection_limit` |
 | detected or not at several levels | `probability_of_detection` |
-| detected or not at one level | `proportion`; what a claim needs: `detections_needed`, `chance_of_detections` |
+| detected or not at one level | `proportion` (exact limits), `score_limits`; what a claim needs: `detections_needed` |
 
 Their text is in the modules `detection_…`. Limits of different functions answer different
 questions; none replaces samples measured at the limit.
@@ -22,7 +22,13 @@ from validate.stats.detection_blanks import (
 )
 from validate.stats.detection_curve import DetectedLevel, DetectionCurve, probability_of_detection
 from validate.stats.detection_line import MinimumDetectable, SlopeLimits, from_calibration, minimum_detectable
-from validate.stats.detection_trials import Proportion, chance_of_detections, detections_needed, proportion
+from validate.stats.detection_trials import (
+    Proportion,
+    chance_of_detections,
+    detections_needed,
+    proportion,
+    score_limits,
+)
 
 __all__ = [
     "BlankLimits",
@@ -41,5 +47,6 @@ __all__ = [
     "noncentrality",
     "probability_of_detection",
     "proportion",
+    "score_limits",
     "unusable_blanks",
 ]

@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike
 from scipy import special
 
 from validate.stats._input import confidence, vector
+from validate.stats.detection_trials import score_limits
 from validate.stats.intervals import Limits, Term, component_limits, mls_limits, sd_limits, t_quantile
 
 INNER = (0.15, 0.85)
@@ -118,10 +119,7 @@ def _lpod_limits(x: float, n: float, variance_pod: float, count: int, level: flo
     if INNER[0] <= x / n <= INNER[1] and variance_pod > 0:
         half = t_quantile((1 + level) / 2, count - 1) * math.sqrt(variance_pod / count)
         return Limits(max(0.0, x / n - half), min(1.0, x / n + half), level, "t, from the laboratories")
-    z = t_quantile((1 + level) / 2, math.inf)
-    half = z * math.sqrt(x - x * x / n + z * z / 4)
-    low, high = (x + z * z / 2 - half) / (n + z * z), (x + z * z / 2 + half) / (n + z * z)
-    return Limits(0.0 if x == 0 else low, 1.0 if x == n else high, level, "of a proportion (Wilson)")
+    return score_limits(int(x), int(n), level=level)
 
 
 def _cut(limits: Limits) -> Limits:
