@@ -10,6 +10,8 @@ rounded to the step of the display and never below its floor. The effect of a ru
 same for everything that is read in it; the scatter is normal with
     sd = √(SCATTER_FLOOR² + (SCATTER_SHARE · content · lot)²).
 On the two days on which the instrument was not ready its gain was off by NOT_READY.
+After LAST only the run log goes on, with draws of its own: the lamp of the fluorometer ages, and
+the gain falls by AGEING for each week.
 """
 
 from __future__ import annotations
@@ -49,8 +51,11 @@ WEEKDAYS = (0, 2, 4)
 NOT_READY = {dt.date(2031, 2, 12): 1.00, dt.date(2031, 3, 5): 0.86}
 """Days on which the instrument was not ready → its gain: no calibration on the first, an old lamp on the second."""
 NOT_CALIBRATED = dt.date(2031, 2, 12)
-CHANGE_OF_LOT = dt.date(2031, 2, 24)
-"""From this day on routine runs use Z-0431."""
+CHANGES_OF_LOT = {FIRST: "Z-0412", dt.date(2031, 2, 24): "Z-0431", dt.date(2031, 5, 5): "Z-0448"}
+"""Day → the lot that routine runs use from then on."""
+LAST_OF_LOG = dt.date(2031, 6, 30)
+AGEING = 0.01
+"""Share of the gain that is lost in each week after LAST."""
 EQUIVALENCE_DAY = dt.date(2031, 2, 19)
 SHIFT_DAY = dt.date(2031, 3, 26)
 SHIFT_PAIRS = ("30", "30", "100", "100", "300", "300")
@@ -66,7 +71,7 @@ def main() -> None:
     days = [FIRST + dt.timedelta(n) for n in range((LAST - FIRST).days + 1)]
     days = [day for day in days if day.weekday() in WEEKDAYS]
     gains = {day: (1 + random.normal(0, RUN_SD)) * NOT_READY.get(day, 1.0) for day in days}
-    write("runs.csv", run_rows(random, gains))
+    log = run_rows(random, gains)
     write("control.csv", control_rows(random, gains))
     samples = [level for level, count in LEVELS.items() for _ in range(count)]
     both = ("Z-0412", "Z-0431")
@@ -77,17 +82,31 @@ def main() -> None:
         levels = [level for level in LEVELS for _ in range(EARLIER_PAIRS)]
         gain = 1 + random.normal(0, RUN_SD)
         write(f"earlier/{new}/lots.csv", lot_rows(random, levels, (current, new), gain, None))
+    later = np.random.default_rng([SEED, 2])
+    write("runs.csv", log + run_rows(later, ageing_gains(later), after=len(log)))
 
 
-def run_rows(random: np.random.Generator, gains: dict[dt.date, float]) -> list[Row]:
-    """The run log: one session on each working day."""
+def ageing_gains(random: np.random.Generator) -> dict[dt.date, float]:
+    """The gain of every run after LAST, up to LAST_OF_LOG."""
+    days = [LAST + dt.timedelta(n) for n in range(1, (LAST_OF_LOG - LAST).days + 1)]
+    days = [day for day in days if day.weekday() in WEEKDAYS]
+    return {day: (1 + random.normal(0, RUN_SD)) * (1 - AGEING * (day - LAST).days / 7) for day in days}
+
+
+def lot_in_use(day: dt.date) -> str:
+    return next(lot for first, lot in reversed(CHANGES_OF_LOT.items()) if first <= day)
+
+
+def run_rows(random: np.random.Generator, gains: dict[dt.date, float], after: int = 0) -> list[Row]:
+    """The run log: one session on each working day, `after` so many earlier ones."""
     rows = []
     calibrated = ""
-    for number, (day, gain) in enumerate(gains.items()):
+    for number, (day, gain) in enumerate(gains.items(), start=after):
         if day != NOT_CALIBRATED:
             calibrated = f"{day.isoformat()} 07:{10 + int(random.integers(0, 40)):02d}"
         rows.append({
             "run": run_name(day),
+            "day": day.isoformat(),
             "start": f"{day.isoformat()} 07:55",
             "end": f"{day.isoformat()} 12:10",
             "measured_by": ANALYSTS[number % 2],
@@ -97,7 +116,7 @@ def run_rows(random: np.random.Generator, gains: dict[dt.date, float]) -> list[R
             "calibrated": calibrated,
             "check_standard": read(random, STANDARD_CONTENT * gain, 0.01),
             "reagent_blank": blank(random),
-            "column_lot": "Z-0412" if day < CHANGE_OF_LOT else "Z-0431",
+            "column_lot": lot_in_use(day),
             "column_expires": "2031-12-31",
             "extraction_solvent_mixed": (day - dt.timedelta(day.weekday())).isoformat(),
             "first_reading": f"{day.isoformat()} 09:{20 + int(random.integers(0, 30)):02d}",
@@ -110,7 +129,7 @@ def control_rows(random: np.random.Generator, gains: dict[dt.date, float]) -> li
     """The control material twice in every run, with the lot in use."""
     rows: list[Row] = []
     for day, gain in gains.items():
-        lot = "Z-0412" if day < CHANGE_OF_LOT else "Z-0431"
+        lot = lot_in_use(day)
         for replicate in ("1", "2"):
             rows.append({
                 "portion": f"C-{len(rows) + 1:03d}",

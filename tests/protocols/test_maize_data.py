@@ -51,3 +51,15 @@ def test_two_days_were_not_ready_and_their_results_are_left_out() -> None:
 def test_demo_says_that_it_is_invented() -> None:
     assert "data: invented" in (MAIZE / "protocol.yaml").read_text(encoding="utf-8")
     assert (MAIZE / "SOURCE").read_text(encoding="utf-8").startswith("Invented data.")
+
+
+def test_the_ageing_lamp_is_on_the_chart_of_the_check_standard() -> None:
+    """The gain falls by 1 % a week from April on; the run log stops runs outside 90 to 110, the chart keeps them."""
+    from validate import evaluate, load
+
+    evaluation = evaluate(load(MAIZE))
+    chart = next(s for s in evaluation.studies if s.name == "check-standard").as_reported
+    assert chart.finding("mean", "100").n == 75
+    assert sum(run.state == "not ready" and run.run > "R-0401" for run in evaluation.readiness.runs) == 11
+    state = {row[0]: row[2] for row in next(t for t in chart.tables if t.name == "triggers").rows}
+    assert state["lasting drift"].startswith("fired at run")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from validate.pipeline import evaluate
+from validate.pipeline import evaluate, prepare
 from validate.vocabulary.problem import ERROR, InputRefused
 
 RULES = """
@@ -180,3 +180,43 @@ def test_a_time_of_the_log_is_amended_like_any_value(judge):
     assert judged.states == {"A": "ready", "B": "ready"}
     [amendment] = evaluate(judged.prepared).amendments
     assert (amendment.file, amendment.old, amendment.new) == ("runs.csv", "2031-03-11 08:00", "2031-03-11 18:00")
+
+
+def test_a_control_chart_may_keep_the_runs_that_its_check_standard_stops(tmp_path):
+    """Otherwise the chart of the check standard would lose the very runs that it is there to show."""
+    standard = [10.0, 10.2, 9.9, 10.1, 9.8, 10.2, 10.0, 9.9, 10.1, 12.5]
+    log = "".join(f"R{i},{value}\n" for i, value in enumerate(standard, start=1))
+    (tmp_path / "runs.csv").write_text("run,check_standard\n" + log, encoding="utf-8")
+    text = """format: 1
+id: READY-02
+title: Chart of the check standard
+issued: 2031-03-03
+origin: {data: invented, statement: Invented for this test.}
+laboratory: Example laboratory (fictional)
+purpose: verification
+intended_use: quantitative
+method: {measurand: deoxynivalenol, matrix: wheat, unit: µg/kg}
+readiness: {source: test, check_standard: {between: [9, 11], unit: µg/kg}, when_not_ready: exclude}
+runs: runs.csv
+studies:
+  chart:
+    kind: control_chart
+    data: {file: runs.csv, columns: {value: check_standard}}
+    design: {runs: 10}
+    limits: {from: base period, base: {runs: 9}}
+    rules: [beyond limits]
+    KEPT
+"""
+    signals = {}
+    for kept in ("when_not_ready: mark", "title: Without the key"):
+        (tmp_path / "protocol.yaml").write_text(text.replace("KEPT", kept), encoding="utf-8")
+        prepared = prepare(tmp_path)
+        evaluation = evaluate(prepared)
+        chart = evaluation.studies[0].as_reported
+        signals[kept] = (chart.finding("signal_count").value, chart.finding("mean").n)
+        if kept.endswith("mark"):
+            assert evaluation.conclusion.sentences[-1] == (
+                "In chart: 1 of 10 results were made while not ready; "
+                "they are kept in every figure, by the protocol's rule."
+            )
+    assert signals == {"when_not_ready: mark": (1, 10), "title: Without the key": (None, 9)}

@@ -37,5 +37,6 @@ def ready(loaded: LoadedProtocol, readings: Mapping[str, TableReading], amendmen
     if read.log is None:
         return Readied(readings, read.reading, None, read.problems)
     tables = {name: (reading, protocol.studies[name].data) for name, reading in readings.items()}
-    assessed = assess(read.log, tables)
+    keeping = [name for name in tables if protocol.studies[name].keeps_not_ready]
+    assessed = assess(read.log, tables, keeping)
     return Readied(assessed.readings, read.reading, assessed.result, (*read.problems, *assessed.problems))

@@ -217,3 +217,8 @@ class StudySettings(Model):
     minimum_design: tuple[Label, ...] = Field(
         default=(), description="Guides whose minimum design is held against this study."
     )
+
+    @property
+    def keeps_not_ready(self) -> bool:
+        """Whether results not made while ready stay in the figures, marked, whatever `readiness` wants of others."""
+        return False

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from validate.protocol.settings import DataSource
@@ -12,7 +12,7 @@ from validate.readiness.log import RunLog
 from validate.readiness.rows import CANNOT_BE_TOLD, NOT_READY, READY, JudgedRows, JudgedRuns, judge_rows, judge_runs
 from validate.readiness.telling import PROBLEMS, capped
 from validate.readiness.timeline import timeline
-from validate.readiness.treating import Treated, sentence, totals, treat, treatments
+from validate.readiness.treating import KEPT, Treated, sentence, totals, treat, treatments
 from validate.readiness.verdicts import count, exceptions, rules_in_words, runs_in_words
 from validate.tables.reading import TableReading
 from validate.vocabulary.problem import Problem
@@ -28,18 +28,22 @@ class Assessed:
     problems: tuple[Problem, ...]
 
 
-def assess(log: RunLog, tables: Mapping[str, tuple[TableReading, DataSource]]) -> Assessed:
-    """Judge every run and every result, and treat the tables by the protocol's rule."""
+def assess(
+    log: RunLog, tables: Mapping[str, tuple[TableReading, DataSource]], keeping: Collection[str] = ()
+) -> Assessed:
+    """Judge every run and every result, and treat the tables by the protocol's rule; those of `keeping` are marked."""
     judged = judge_runs(log)
     rows = {name: judge_rows(name, reading, source, judged) for name, (reading, source) in tables.items()}
-    treated = {name: treat(table, judged) for name, table in rows.items()}
-    result = _result(judged, rows, treated)
-    problems = [*contradictions(log), *_told(result, log)]
+    treated = {name: treat(table, judged, keeps=name in keeping) for name, table in rows.items()}
+    result = _result(judged, rows, treated, keeping)
+    problems = [*contradictions(log), *_told(result, log, keeping)]
     problems += [problem for one in treated.values() for problem in one.problems]
     return Assessed({name: one.reading for name, one in treated.items()}, result, tuple(problems))
 
 
-def _result(judged: JudgedRuns, rows: Mapping[str, JudgedRows], treated: Mapping[str, Treated]) -> ReadinessResult:
+def _result(
+    judged: JudgedRuns, rows: Mapping[str, JudgedRows], treated: Mapping[str, Treated], keeping: Collection[str]
+) -> ReadinessResult:
     log, tables = judged.log, list(rows.values())
     counted = count(judged, tables)
     wanted = treatments(log.protocol)
@@ -54,21 +58,29 @@ def _result(judged: JudgedRuns, rows: Mapping[str, JudgedRows], treated: Mapping
         tables=tuple(one.summary for one in treated.values()),
         chain=chain(log, tables),
         plots=timeline(judged, counted) if log.rules else (),
-        sentences=_sentences(tables, wanted) if log.rules else (),
+        sentences=_sentences(rows, wanted, keeping) if log.rules else (),
     )
 
 
-def _sentences(tables: list[JudgedRows], wanted: dict[int, str]) -> tuple[str, ...]:
-    numbers = totals(tables, lambda table, kind: int((table.state == kind).sum()))
-    results = sum(numbers.values())
-    if not results:
-        return ()
-    told = sentence(numbers, results, wanted)
-    return (told,) if told else (f"All {numbers[READY]:,} results were made in runs that were ready to measure.",)
+def _sentences(rows: Mapping[str, JudgedRows], wanted: dict[int, str], keeping: Collection[str]) -> tuple[str, ...]:
+    """One for the tables under the protocol's rule, and one for those that keep what was not ready."""
+    told = []
+    for kept in (False, True):
+        names = [name for name in rows if (name in keeping) is kept]
+        tables = [rows[name] for name in names]
+        numbers = totals(tables, lambda table, kind: int((table.state == kind).sum()))
+        results = sum(numbers.values())
+        if not results:
+            continue
+        all_ready = f"All {numbers[READY]:,} results were made in runs that were ready to measure."
+        words = sentence(numbers, results, KEPT if kept else wanted) or all_ready
+        told.append(f"In {', '.join(names)}: {words[:1].lower()}{words[1:]}" if kept else words)
+    return tuple(told)
 
 
-def _told(result: ReadinessResult, log: RunLog) -> list[Problem]:
+def _told(result: ReadinessResult, log: RunLog, keeping: Collection[str]) -> list[Problem]:
     """Every run that was not plainly ready, as a notice at its row."""
+    but = f"; {', '.join(keeping)} keeps and marks them" if keeping else ""
     why: dict[str, list[str]] = {}
     for one in result.exceptions:
         why.setdefault(one.run, []).append(f"{one.title} ({one.reason})")
@@ -86,7 +98,7 @@ def _told(result: ReadinessResult, log: RunLog) -> list[Problem]:
                 state=run.state,
                 why="; ".join(why[run.run]),
                 results=f"{number:,} results" if number != 1 else "1 result",
-                mend=_mend(result.when_cannot_be_told if not_told else result.when_not_ready),
+                mend=_mend(result.when_cannot_be_told if not_told else result.when_not_ready) + but,
             )
         )
     return capped(problems)

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 MARK = "mark"
 BY = "rule of the protocol on readiness"
 _MOST_RUNS_NAMED = 8
+KEPT = {NOT_READY: MARK, CANNOT_BE_TOLD: MARK}
+"""What is done for a study that keeps such results by its own key."""
 _WORDS = {NOT_READY: "not ready", CANNOT_BE_TOLD: "cannot be told whether ready"}
 
 
@@ -44,10 +46,10 @@ def treatments(protocol: Protocol) -> dict[int, str]:
     }
 
 
-def treat(table: JudgedRows, judged: JudgedRuns) -> Treated:
-    """Leave out, mark or refuse the results of a table that were not made while ready."""
+def treat(table: JudgedRows, judged: JudgedRuns, *, keeps: bool = False) -> Treated:
+    """Leave out, mark or refuse the results of a table that were not made while ready; only mark where it `keeps`."""
     log, state = judged.log, table.state
-    wanted = treatments(log.protocol)
+    wanted = KEPT if keeps else treatments(log.protocol)
     groups: list[tuple[Exclusion, list[int]]] = []
     problems: list[Problem] = list(table.problems)
     for kind, treatment in wanted.items():

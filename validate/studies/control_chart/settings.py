@@ -154,6 +154,15 @@ class ControlChartSettings(StudySettings):
         default_factory=dict, max_length=20, description="Name: when the method is to be validated again."
     )
 
+    when_not_ready: Literal["mark"] | None = Field(
+        default=None,
+        description="`mark`: runs that were not ready stay on this chart, whatever `readiness` does with others.",
+    )
+
+    @property
+    def keeps_not_ready(self) -> bool:
+        return self.when_not_ready is not None
+
     @model_validator(mode="after")
     def _names_each_rule_once(self) -> Self:
         faults = []
