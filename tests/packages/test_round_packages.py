@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import base64
 import csv
 import io
 import json
 import re
-from pathlib import Path
 
 import pikepdf
 import pytest
 
+from tests.packages.searching import everything
 from validate.pipeline import evaluate, prepare, render
-from validate.provenance.pdf_child import read
 
 CODES = ("QX417", "KT582", "MR903", "ZB268", "HN731", "WD856")
 METHODS = ("column of the old kind", "plate by the usual supplier")
@@ -73,24 +71,6 @@ def searched(packed, tmp_path_factory) -> dict[str, str]:
     """Name of a given-out file → everything that is in it: text, metadata, attachments, unpacked."""
     scratch = tmp_path_factory.mktemp("searched")
     return {name: everything(name, content, scratch) for name, content in packed.items()}
-
-
-def everything(name: str, content: bytes, scratch: Path) -> str:
-    if name.endswith(".pdf"):
-        place = scratch / "one.pdf"
-        place.write_bytes(content)
-        with pikepdf.open(place) as pdf:
-            objects = [repr(o) for o in pdf.objects] + [str(pdf.docinfo)]
-            streams = [o.read_bytes().decode("latin-1") for o in pdf.objects
-                       if isinstance(o, pikepdf.Stream) and "/Subtype" not in str(o.keys())]  # fmt: skip
-            carried = [a.get_file().read_bytes().decode("utf-8", "replace") for a in pdf.attachments.values()]
-            carried += list(pdf.attachments)
-        printed = json.dumps(read(place), ensure_ascii=False)
-        return "\n".join([*objects, *streams, *carried, printed, re.sub(r"\s", "", printed)])
-    text = content.decode("utf-8", "replace")
-    for data in re.findall(r"data:(?!font)[a-z/+.-]+;base64,([A-Za-z0-9+/=]+)", text):
-        text += base64.b64decode(data).decode("utf-8", "replace")
-    return re.sub(r"data:font[^)]*\)", "", text)
 
 
 def leaflet_names(packed) -> list[str]:

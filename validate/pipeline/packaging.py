@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import multiprocessing
 import os
 import sys
@@ -14,17 +13,15 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from validate.pipeline.preparing import Prepared, Progress, quiet
+from validate.pipeline.preparing import Prepared, Progress, files_of, quiet
 from validate.studies.contract import PackageInput, Study
 from validate.vocabulary.evaluation import Evaluation, StudyEvaluation
 from validate.vocabulary.leaflet import Extract, Leaflet, Packages
-from validate.vocabulary.problem import InputRefused, ProblemCatalogue
 
 if TYPE_CHECKING:
     from validate.dossier.leaflets import LeafletPress
     from validate.dossier.pdf import Archive
 
-PROBLEMS = ProblemCatalogue(__file__)
 PROCESSES = 2
 FEWEST_FOR_PROCESSES = 24
 """Below this number of leaflets starting a process costs more than it saves."""
@@ -41,54 +38,53 @@ def package_files(
     progress: Progress = quiet,
 ) -> dict[str, bytes]:
     """Name below the dossier's folder → content. Raises PangoMissing for a PDF without the system libraries."""
-    giving = [
-        (study, kind)
+    from validate.pipeline.reducing import reduced_inputs
+
+    made = {
+        study.name: _packages(prepared, study, kind)
         for study in evaluation.studies
         for kind in [prepared.studies[study.name]]
         if kind.packages and study.as_reported.findings
-    ]
+    }
+    # What one study keeps back must not leave with the report of another.
+    extracts = {name: each.extract for name, each in made.items() if each.extract}
+    inputs = reduced_inputs(prepared, extracts) if extracts else {}
     files: dict[str, bytes] = {}
-    for study, kind in giving:
-        within = "" if len(giving) == 1 else f"{study.name}/"
-        made = _packages(prepared, study, kind)
-        for name, content in _of_study(prepared, evaluation, study, made, with_pdf, archive, progress):
+    for study in (study for study in evaluation.studies if study.name in made):
+        within, given = "" if len(made) == 1 else f"{study.name}/", made[study.name]
+        for name, content in _tables(prepared, study, given):
+            files[within + name] = content
+        if given.extract:
+            progress(f"making {given.extract.folder}")
+            found = _extract(prepared, given.extract, inputs, with_pdf, archive)
+            files |= {f"{within}{given.extract.folder}/{name}": content for name, content in found.items()}
+        for name, content in _leaflets(evaluation, study, given.leaflets, with_pdf, progress):
             files[within + name] = content
     return files
 
 
 def _packages(prepared: Prepared, study: StudyEvaluation, kind: Study) -> Packages:
+    settings = prepared.protocol.studies[study.name]
     return kind.packages(
         PackageInput(
             name=study.name,
-            settings=prepared.protocol.studies[study.name],
+            settings=settings,
             method=prepared.method,
             result=study.as_reported,
             title=study.title,
             organiser=prepared.protocol.laboratory,
+            files=files_of(kind, settings, prepared.attachments),
         )
     )
 
 
-def _of_study(
-    prepared: Prepared,
-    evaluation: Evaluation,
-    study: StudyEvaluation,
-    made: Packages,
-    with_pdf: bool,
-    archive: Archive,
-    progress: Progress,
-) -> Iterator[tuple[str, bytes]]:
+def _tables(prepared: Prepared, study: StudyEvaluation, made: Packages) -> Iterator[tuple[str, bytes]]:
     from validate.tables.writing import csv_bytes, tables_workbook
 
-    issued = prepared.protocol.issued
     yield from ((f"{table.name}.csv", csv_bytes(table)) for table in made.tables)
     if made.tables:
-        yield f"{made.tables[0].name}.xlsx", tables_workbook(made.tables, created=issued, title=study.title)
-    if made.extract:
-        progress(f"making {made.extract.folder}")
-        found = _extract(prepared, study.name, made.extract, with_pdf, archive)
-        yield from ((f"{made.extract.folder}/{name}", content) for name, content in found.items())
-    yield from _leaflets(evaluation, study, made.leaflets, with_pdf, progress)
+        created = prepared.protocol.issued
+        yield f"{made.tables[0].name}.xlsx", tables_workbook(made.tables, created=created, title=study.title)
 
 
 def _leaflets(
@@ -140,41 +136,19 @@ def _bar(done: int, of: int) -> str:
     return f"setting page {done} of {of} [{'#' * filled}{'.' * (BAR - filled)}]"
 
 
-def _extract(prepared: Prepared, name: str, extract: Extract, with_pdf: bool, archive: Archive) -> Mapping[str, bytes]:
-    """A whole dossier from the protocol and the reduced table, so that it recomputes from what it carries."""
+def _extract(
+    prepared: Prepared, extract: Extract, inputs: Mapping[str, bytes], with_pdf: bool, archive: Archive
+) -> Mapping[str, bytes]:
+    """A whole dossier from the reduced protocol, tables and files, so that it recomputes from what it carries."""
     from validate.pipeline.evaluating import evaluate
     from validate.pipeline.preparing import prepare
     from validate.pipeline.rendering import render
 
     with tempfile.TemporaryDirectory() as scratch:
         folder = Path(scratch)
-        for file, content in _reduced_inputs(prepared, name, extract).items():
+        for file, content in inputs.items():
             place = folder / file
             place.parent.mkdir(parents=True, exist_ok=True)
             place.write_bytes(content)
         again = prepare(folder / prepared.loaded.path.name)
         return render(again, evaluate(again), with_pdf=with_pdf, archive=archive, packages=False).files
-
-
-def _reduced_inputs(prepared: Prepared, name: str, extract: Extract) -> dict[str, bytes]:
-    from validate.tables.rewriting import rewritten
-
-    settings, kind = prepared.protocol.studies[name], prepared.studies[name]
-    source = settings.data
-    others = [other for other, its in prepared.protocol.studies.items()
-              if other != name and its.data is not None and its.data.file == source.file]  # fmt: skip
-    if others:
-        place = prepared.loaded.place("studies", name, "data", "file")
-        raise InputRefused([PROBLEMS.problem("extract-of-shared-file", place, file=source.file, other=others[0])])
-    columns = kind.columns_of(settings) if kind.columns_of else kind.columns
-    inputs = prepared.inputs
-    inputs[source.file] = rewritten(
-        inputs[source.file],
-        source,
-        keep=extract.keep,
-        blank=extract.blank,
-        order_by=extract.order_by,
-        numbers=[column.role for column in columns if column.type == "number"],
-        created=dt.date.fromisoformat(str(prepared.protocol.issued)),
-    )
-    return inputs

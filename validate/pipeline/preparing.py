@@ -107,7 +107,7 @@ def prepare(path: Path, progress: Progress = quiet, *, with_tables: bool = True)
         read[name] = _read_study_table(loaded, name, kind) if with_tables else None
         if read[name] is not None:
             problems += read[name].problems
-            problems += impossible_readings(read[name], _columns(loaded, name, kind), method)
+            problems += impossible_readings(read[name], columns_of(loaded, name, kind), method)
     whole = {name: reading for name, reading in read.items() if reading is not None and reading.reported is not None}
     readied = ready(loaded, whole, _amendments_of_log(loaded)) if with_tables else Readied(whole)
     problems += readied.problems
@@ -118,6 +118,7 @@ def prepare(path: Path, progress: Progress = quiet, *, with_tables: bool = True)
     portion_rows, differing = _portion_rows(loaded, readied.readings)
     problems += differing
     problems += _unread_treatments(loaded)
+    problems += _shared_files(loaded, studies)
     problems += missing_needs(loaded, studies)
     problems += unreadable
     sealed, superseded = Sealed(), Superseded()
@@ -175,7 +176,7 @@ def _read_study_table(loaded: LoadedProtocol, name: str, kind: Study) -> TableRe
     settings = loaded.protocol.studies[name]
     if settings.data is None:
         return None
-    columns = _columns(loaded, name, kind)
+    columns = columns_of(loaded, name, kind)
     if loaded.protocol.runs is not None:
         from validate.readiness.rules import result_columns
 
@@ -189,8 +190,8 @@ def _read_study_table(loaded: LoadedProtocol, name: str, kind: Study) -> TableRe
         method_unit=loaded.protocol.method.unit,
         shown_folder=loaded.shown_folder,
         source_place=partial(loaded.place, "studies", name, "data"),
-        amendments=_of_table(loaded, "amendments", settings.data),
-        exclusions=_of_table(loaded, "exclusions", settings.data),
+        amendments=treatments_of(loaded, "amendments", settings.data),
+        exclusions=treatments_of(loaded, "exclusions", settings.data),
         marks=_marks(loaded) if settings.data.is_workbook else None,
     )
 
@@ -208,11 +209,12 @@ def _portion_rows(
     return tuple(rows), problems
 
 
-def _columns(loaded: LoadedProtocol, name: str, kind: Study) -> tuple[Column, ...]:
+def columns_of(loaded: LoadedProtocol, name: str, kind: Study) -> tuple[Column, ...]:
+    """The columns that a study of the protocol asks for."""
     return kind.columns_of(loaded.protocol.studies[name]) if kind.columns_of else kind.columns
 
 
-def _of_table(loaded: LoadedProtocol, key: str, source: DataSource) -> list[tuple[Any, Place]]:
+def treatments_of(loaded: LoadedProtocol, key: str, source: DataSource) -> list[tuple[Any, Place]]:
     """The amendments or exclusions of one data file or sheet, each with its place in the protocol."""
     return [
         (entry, loaded.place(key, i))
@@ -222,7 +224,7 @@ def _of_table(loaded: LoadedProtocol, key: str, source: DataSource) -> list[tupl
 
 
 def _amendments_of_log(loaded: LoadedProtocol) -> list[tuple[Any, Place]]:
-    return _of_table(loaded, "amendments", loaded.protocol.runs) if loaded.protocol.runs else []
+    return treatments_of(loaded, "amendments", loaded.protocol.runs) if loaded.protocol.runs else []
 
 
 def _marks(loaded: LoadedProtocol) -> dict[str, str]:
@@ -284,6 +286,18 @@ def _unread_treatments(loaded: LoadedProtocol) -> list[Problem]:
                 problems.append(PROBLEMS.problem("treatment-of-which-sheet", loaded.place(key, i), **values))
             elif entry.sheet is not None and None not in read and entry.sheet not in read:
                 problems.append(PROBLEMS.problem("treatment-of-unread-sheet", loaded.place(key, i, "sheet"), **values))
+    return problems
+
+
+def _shared_files(loaded: LoadedProtocol, studies: Mapping[str, Study]) -> list[Problem]:
+    """Tables with something to keep back that another study reads too: no report for all could be made of them."""
+    read = {name: its.data.file for name, its in loaded.protocol.studies.items() if its.data is not None}
+    problems = []
+    for name in (name for name, kind in studies.items() if kind.packages and name in read):
+        others = [other for other, file in read.items() if other != name and file == read[name]]
+        if others:
+            place = loaded.place("studies", name, "data", "file")
+            problems.append(PROBLEMS.problem("extract-of-shared-file", place, file=read[name], other=others[0]))
     return problems
 
 

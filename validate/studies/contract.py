@@ -150,6 +150,8 @@ class PackageInput:
     """Heading of the study."""
     organiser: str
     """The laboratory of the protocol."""
+    files: Mapping[str, bytes] = field(default_factory=dict)
+    """The study's further files."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,8 +6,8 @@ pipeline makes the files.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 from validate.vocabulary.plot import Plot
 from validate.vocabulary.result_table import ResultTable
@@ -66,12 +66,16 @@ class Extract:
 
     folder: str
     """Where it stands below the dossier's folder."""
-    keep: tuple[str, ...]
-    """Roles whose columns stay; every other column of the file leaves."""
-    blank: tuple[str, ...]
-    """Roles whose columns stay and lose what stands in them."""
+    leave: tuple[str, ...]
+    """Roles whose columns leave; so does every column that the study does not read."""
     order_by: str
     """Role whose texts give the order of the rows."""
+    reasons: bool
+    """Whether the reasons for corrections and exclusions of its rows, and who decided, go with it."""
+    statement: str
+    """What the dossier says of itself: what it leaves out."""
+    files: Mapping[str, bytes] = field(default_factory=dict)
+    """Further files of the study, each without what is confidential."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -72,7 +72,7 @@ class Scale:
 
 def scales_of(job: StudyInput, sent: Submitted) -> tuple[Scale, ...]:
     """The scale of every target of the round."""
-    star = robust.algorithm_a(sent.results) if sent.laboratories else None
+    star = robust.algorithm_a(np.sort(sent.results, axis=1)) if sent.laboratories else None
     return tuple(_scale(job, sent, i, _row(star, i, sent)) for i in range(len(sent.targets)))
 
 
@@ -97,7 +97,7 @@ def _scale(job: StudyInput, sent: Submitted, i: int, star: robust.Robust | None)
     mode = _kernel_mode(values, below, modes, mode_reason)
     candidates = tuple(c for c in (*first, mode) if c.by in CONSENSUS or c.by == target.assigned_value.by)
     chosen, fallback = _choose(target, candidates)
-    if chosen.value is not None and chosen.value != centre:
+    if chosen.value != centre:
         sigma, reason = sigma_of(target, chosen.value, star)
     scale = Scale(target, candidates, chosen, fallback, sigma, reason, star, modes)
     material = next((m for m in settings.materials if target.sample in m.samples), None)

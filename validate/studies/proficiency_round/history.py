@@ -42,10 +42,10 @@ def past_of(content: bytes) -> tuple[Past, ...]:
     studies = evaluation.get("studies") if isinstance(evaluation, dict) else None
     if not isinstance(studies, list):
         raise NotARound("it is no evaluation.json")
-    found = [past for study in studies if isinstance(study, dict) and study.get("kind") == KIND for past in _of(study)]
-    if not found:
+    rounds = [study for study in studies if isinstance(study, dict) and study.get("kind") == KIND]
+    if not rounds:
         raise NotARound("it holds no scores of a proficiency round")
-    return tuple(found)
+    return tuple(past for study in rounds for past in _of(study))
 
 
 def _of(study: Mapping[str, Any]) -> list[Past]:
@@ -79,12 +79,29 @@ def past_rounds(settings: ProficiencyRoundSettings, files: Mapping[str, bytes]) 
     return tuple(found)
 
 
+def reduced(content: bytes, codes: tuple[str, ...]) -> bytes:
+    """An earlier evaluation with nothing left but the scores of `codes`, in their order; it reads as before."""
+    past = past_of(content)
+    own = sorted((each for each in past if each.laboratory in set(codes)), key=_by_code)
+    titles = ("laboratory", "target", "z", "outcome")
+    studies = []
+    for name in dict.fromkeys(each.round for each in past):
+        rows = [[each.laboratory, each.target, each.z, each.outcome] for each in own if each.round == name]
+        table = {"name": SCORES, "columns": [{"title": title} for title in titles], "rows": rows}
+        studies.append({"kind": KIND, "as_reported": {"facts": {"round": name}, "tables": [table]}})
+    return json.dumps({"format": 1, "studies": studies}, ensure_ascii=False, indent=1).encode("utf-8")
+
+
+def _by_code(past: Past) -> tuple[Any, ...]:
+    return natural(past.laboratory)
+
+
 def history_tables(past: tuple[Past, ...], codes: tuple[str, ...]) -> tuple[ResultTable, ...]:
     """Earlier scores of the laboratories of this round, and what they add up to."""
     own = [each for each in past if each.laboratory in set(codes)]
     if not own:
         return ()
-    own.sort(key=lambda each: natural(each.laboratory))
+    own.sort(key=_by_code)
     rows = tuple((each.laboratory, each.round, each.target, each.z, each.outcome) for each in own)
     text = [TableColumn(title=title, kind="text") for title in ("laboratory", "round", "target")]
     earlier = ResultTable(

@@ -13,11 +13,11 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from validate.studies.contract import PackageInput
+from validate.studies.proficiency_round.history import reduced
 from validate.studies.proficiency_round.pictures import MOST_PICTURED, background
 from validate.studies.proficiency_round.scoring import NOT_SCORED, QUESTIONABLE, SIGNAL_WORDS
 from validate.studies.proficiency_round.settings import ProficiencyRoundSettings
 from validate.studies.proficiency_round.tables import SCORES
-from validate.studies.proficiency_round.targets import columns_of
 from validate.vocabulary.leaflet import Block, Extract, Facts, Form, Leaflet, MarkedPlot, Packages, Paragraphs
 from validate.vocabulary.plot import Plot
 from validate.vocabulary.result_table import ResultTable, TableColumn
@@ -51,13 +51,29 @@ def packages(job: PackageInput) -> Packages:
     settings: ProficiencyRoundSettings = job.settings  # type: ignore[assignment]
     tables = {table.name: table for table in job.result.tables}
     scores = _lines(tables[SCORES])
-    keep = tuple(column.role for column in columns_of(settings))
     return Packages(
         leaflets=_leaflets(job, settings, tables, scores),
         tables=tuple(tables[name] for name in ("scores", "targets", "side-by-side", "methods") if name in tables),
-        extract=Extract(folder="coded", keep=keep, blank=() if settings.show_comments else ("comment",),
-                        order_by="laboratory"),
-    )  # fmt: skip
+        extract=_coded(job, settings, scores),
+    )
+
+
+def _coded(job: PackageInput, settings: ProficiencyRoundSettings, scores: list[dict[str, Any]]) -> Extract:
+    """The report for all: what of the round's table, earlier rounds and treatments stays with the organiser."""
+    codes = tuple(dict.fromkeys(str(line["laboratory"]) for line in scores))
+    earlier = {name: reduced(content, codes) for name, content in job.files.items()}
+    left = "columns that the round does not read"
+    left += "" if settings.show_comments else ", the laboratories' comments"
+    left += "" if settings.show_reasons else ", the reasons for corrections and exclusions"
+    return Extract(
+        folder="coded",
+        leave=() if settings.show_comments else ("comment",),
+        order_by="laboratory",
+        reasons=settings.show_reasons,
+        statement=f"Coded report for all laboratories: results stand in the order of codes; the organiser keeps "
+        f"{left}.",
+        files=earlier,
+    )
 
 
 def file_names(codes: Sequence[str]) -> dict[str, str]:

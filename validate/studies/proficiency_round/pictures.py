@@ -134,7 +134,7 @@ def _pair(sent: Submitted, first: Scale, second: Scale, i: int, j: int) -> Plot 
         return None
     a = (sent.results[i][both] - first.chosen.value) / first.sigma
     b = (sent.results[j][both] - second.chosen.value) / second.sigma
-    along, across = robust.algorithm_a((a + b) / math.sqrt(2)), robust.algorithm_a((a - b) / math.sqrt(2))
+    along, across = (robust.algorithm_a(np.sort(way) / math.sqrt(2)) for way in (a + b, a - b))
     layers: list[Layer] = [
         Points(x=tuple(np.clip(a, -6, 6).tolist()), y=tuple(np.clip(b, -6, 6).tolist()), mark="ring")
     ]

@@ -176,6 +176,10 @@ class ProficiencyRoundSettings(StudySettings):
     show_comments: YesNo = Field(
         default=False, description="`yes`: the laboratories' own comments reach the coded report and their own page."
     )
+    show_reasons: YesNo = Field(
+        default=False,
+        description="`yes`: why results were corrected or left out, and who decided, reaches the coded report.",
+    )
     earlier_rounds: tuple[RelativePath, ...] = Field(
         default=(), description="Evaluations (evaluation.json) of earlier rounds, copied into the folder; oldest first."
     )

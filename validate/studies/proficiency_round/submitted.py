@@ -58,8 +58,9 @@ class Submitted:
         return self.U / self.k
 
     def numbers(self, target: int) -> np.ndarray:
+        """Results with a number in ascending order, so that no figure depends on the codes, not in its last digit."""
         row = self.results[target]
-        return row[~np.isnan(row)]
+        return np.sort(row[~np.isnan(row)])
 
     def censored_of(self, target: int) -> dict[int, Censored]:
         return {lab: mark for (at, lab), mark in self.censored.items() if at == target}
@@ -68,7 +69,7 @@ class Submitted:
 def submitted(settings: ProficiencyRoundSettings, targets: tuple[Target, ...], table: Table) -> Submitted:
     """Arrays from a checked table; units and samples are known to fit. Laboratories stand in the order of codes."""
     long = _long(table, targets) if settings.layout == "long" else _unpivoted(table, targets)
-    frame = long[long["target"] >= 0]
+    frame = _in_order(long[long["target"] >= 0])
     codes = sorted(set(long["laboratory"]), key=natural)
     index = {code: i for i, code in enumerate(codes)}
     lab = frame["laboratory"].map(index).to_numpy(dtype=np.intp)
@@ -111,6 +112,13 @@ def submitted(settings: ProficiencyRoundSettings, targets: tuple[Target, ...], t
     )
 
 
+def _in_order(frame: pd.DataFrame) -> pd.DataFrame:
+    """Replicates in their order: which uncertainty, unit or method comes first does not depend on the file's rows."""
+    if (frame["replicate"] == "").all():
+        return frame
+    return frame.assign(key=frame["replicate"].map(natural)).sort_values("key", kind="stable")
+
+
 def natural(code: str) -> tuple[Any, ...]:
     """Sorting key: L2 before L10."""
     import re
@@ -139,6 +147,7 @@ def _long(table: Table, targets: tuple[Target, ...]) -> pd.DataFrame:
         ("unit", ""),
         ("method", ""),
         ("comment", ""),
+        ("replicate", ""),
     ):
         made[name] = frame.get(name, empty)
     made["mark"] = table.marks.get("result", "")
@@ -160,7 +169,7 @@ def _unpivoted(table: Table, targets: tuple[Target, ...]) -> pd.DataFrame:
             ("k", "k"),
         ):
             part[name] = table.frame.get(role, math.nan)
-        for name in ("unit", "method", "comment"):
+        for name in ("unit", "method", "comment", "replicate"):
             part[name] = table.frame.get(name, "")
         part["mark"] = table.marks[target.label]
         parts.append(part)

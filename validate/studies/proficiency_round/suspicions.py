@@ -86,7 +86,8 @@ def method_groups(sent: Submitted, scales: tuple[Scale, ...]) -> tuple[MethodGro
         known = ~np.isnan(sent.results[i])
         for method in sorted({str(m) for m in sent.methods[i][known] if m}):
             own = known & (sent.methods[i] == method)
-            found.append(_group(scale, method, sent.results[i][own], sent.results[i][known & ~own]))
+            others = known & ~own
+            found.append(_group(scale, method, np.sort(sent.results[i][own]), np.sort(sent.results[i][others])))
     return tuple(found)
 
 
