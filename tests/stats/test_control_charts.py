@@ -7,7 +7,17 @@ import math
 import numpy as np
 import pytest
 
-from validate.stats.control import RULES, cusum, ewma, individuals, mean_and_range, range_constants, run_length, signals
+from validate.stats.control import (
+    RULES,
+    cusum,
+    ewma,
+    individuals,
+    mean_and_range,
+    range_constants,
+    run_length,
+    serial_correlation,
+    signals,
+)
 
 FACTORS = {
     2: ("1.128", "0.853", "1.880", "0.000", "3.267"),
@@ -137,6 +147,16 @@ def test_cusum_looks_to_both_sides():
     assert cusum([-2.0] * 4, centre=0, sigma=1, allowance=0.5, decision=4).signals == (2, 3)
 
 
+def test_serial_correlation_is_the_regression_of_each_value_on_the_one_before():
+    """For a long series of x_i = 0.6·x_(i−1) + e it is 0.6; of independent values 0 within 3/√n."""
+    rng = np.random.default_rng(6)
+    errors, x = rng.normal(size=40_000), [0.0]
+    for e in errors:
+        x.append(0.6 * x[-1] + e)
+    assert serial_correlation(x) == pytest.approx(0.6, abs=0.015)
+    assert abs(serial_correlation(errors)) < 3 / 200
+
+
 @pytest.mark.parametrize(
     ("work", "why"),
     [
@@ -152,6 +172,8 @@ def test_cusum_looks_to_both_sides():
         (lambda: ewma([1.0], centre=0, sigma=1, weight=1.5, width=3), "between 0 and 1"),
         (lambda: cusum([1.0], centre=0, sigma=1, allowance=-1, decision=5), "must not be below 0"),
         (lambda: run_length([]), "a rule and 2 sets"),
+        (lambda: serial_correlation([1.0, 2]), "at least 3"),
+        (lambda: serial_correlation([1.0, 1, 1]), "never change"),
         (lambda: range_constants(26), "2 to 25"),
     ],
 )

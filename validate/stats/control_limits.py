@@ -155,6 +155,27 @@ def mean_and_range(
     )
 
 
+def serial_correlation(x: ArrayLike) -> float:
+    """Correlation of neighbouring values, r₁ = Σ(x_i − x̄)(x_(i+1) − x̄)/Σ(x_i − x̄)².
+
+    About normal with SD 1/√n for n independent values. Where it is above 0 moving ranges are small, limits
+    from them too narrow, and standard errors of means that take runs as independent too small.
+
+    Raises ValueError for fewer than 3 values, a missing one, or values that never change.
+
+    Source: any text on time series; here M. S. Bartlett, J. R. Stat. Soc. Suppl. 8 (1946) 27-41 (from memory).
+
+    >>> round(serial_correlation([1.0, 2, 3, 4]), 4)
+    0.25
+    """
+    values = vector(x, "value", at_least=3)
+    away = values - _mean(values)
+    squares = total(away**2)
+    if squares <= 0:
+        raise ValueError("the values never change: there is no correlation")
+    return total(away[1:] * away[:-1]) / squares
+
+
 @lru_cache(maxsize=MOST_PER_RUN)
 def range_constants(n: int) -> tuple[float, float]:
     """d2 and d3: mean and standard deviation of the range of n normal values, in standard deviations.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,7 +20,7 @@ from validate.stats.control import (
     signals,
 )
 from validate.studies.control_chart.runs import Record
-from validate.studies.control_chart.settings import CERTIFIED, CUSUM, EWMA, INDIVIDUALS, RUNS_DIFFER
+from validate.studies.control_chart.settings import CERTIFIED, CUSUM, EWMA, INDIVIDUALS, RANGE, RUNS_DIFFER
 
 
 @dataclass(frozen=True)
@@ -59,8 +60,11 @@ class Charted:
 
     @property
     def in_base(self) -> tuple[int, ...]:
-        """Runs of the base period with a signal of a rule: its limits are then in doubt."""
-        return tuple(sorted({each.at for each in self.signals if self.record.base[each.at]}))
+        """Runs of the base period with a signal of any kind: its limits are then in doubt."""
+        found = {each.at for each in self.signals}
+        for memory in (self.ewma, self.cusum):
+            found |= set(memory.signals) if memory else set()
+        return tuple(sorted(at for at in found if self.record.base[at]))
 
 
 def chart_of(record: Record) -> Charted:
@@ -73,10 +77,12 @@ def chart_of(record: Record) -> Charted:
     points, centre = record.means, chart.centre
     sigma = chart.sigma if isinstance(chart, Individuals) else chart.sigma_mean
     memory = {"centre": centre, "sigma": sigma}
+    on_points = [rule for rule in settings.rules if rule != RANGE]
+    found = [*signals(points, rules=on_points, **memory), *(_ranges_beyond(chart) if RANGE in settings.rules else ())]
     return Charted(
         record,
         chart,
-        signals(points, rules=settings.rules, **memory),
+        tuple(sorted(found, key=lambda each: each.at)),
         None if settings.ewma is None else ewma(
             points, weight=settings.ewma.weight, width=settings.ewma.width, settled=True, **memory
         ),
@@ -84,6 +90,17 @@ def chart_of(record: Record) -> Charted:
             points, allowance=settings.cusum.allowance, decision=settings.cusum.decision, **memory
         ),
     )  # fmt: skip
+
+
+def _ranges_beyond(chart: Individuals | MeanAndRange) -> Iterator[Signal]:
+    """Runs whose range, or whose distance from the run before, lies beyond the limits of ranges."""
+    if isinstance(chart, Individuals):
+        for i in np.flatnonzero(chart.moving_ranges > chart.moving_range_upper).tolist():
+            yield Signal(RANGE, i, i + 1, 0)
+        return
+    outside = (chart.ranges > chart.range_upper) | (chart.ranges < chart.range_lower)
+    for i in np.flatnonzero(outside).tolist():
+        yield Signal(RANGE, i, i, 0)
 
 
 def _limits(record: Record) -> Individuals | MeanAndRange:

@@ -86,7 +86,13 @@ def _order(job: CheckInput, used: pd.DataFrame) -> Iterator[Problem]:
     """Rows that are not in order of their dates: they are taken in that order, and it is told."""
     if "date" not in used.columns:
         return
-    earlier = (used["date"] < used["date"].cummax()) if used["date"].notna().all() else used["date"] != used["date"]
+    undated = used["date"].isna() | (used["date"] == "")
+    if undated.any():
+        row = int(used.index[undated.to_numpy()][0])
+        yield PROBLEMS.problem("control-without-day", job.cell(row, "date"), run=used.loc[row, "run"],
+                               count=int(undated.sum()), rows=len(used))  # fmt: skip
+        return
+    earlier = used["date"] < used["date"].cummax()
     for row in used.index[earlier.to_numpy(dtype=bool)][:1]:
         yield PROBLEMS.problem("control-out-of-order", job.cell(int(row), "date"), date=used.loc[row, "date"],
                                count=int(earlier.sum()))  # fmt: skip

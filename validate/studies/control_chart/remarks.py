@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from validate.stats.control import serial_correlation
 from validate.studies.contract import StudyInput
 from validate.studies.control_chart.charting import Charted
 from validate.studies.control_chart.runs import Record, record_of
@@ -24,6 +26,8 @@ from validate.vocabulary.evaluation import DesignFact, Remark, Varied
 MOST_NAMED = 8
 TOO_NARROW = 1.5
 """Runs scatter so many times more than their readings explain: limits from ranges within runs are then too narrow."""
+RESEMBLES, FEWEST_FOR_NEIGHBOURS = 2.326, 10
+"""One-sided 99 % quantile of the normal distribution; runs below which a correlation tells nothing."""
 FACTORS = {"lots": "lot", "calibrations": "calibration", "instruments": "instrument", "analysts": "analyst"}
 
 
@@ -69,6 +73,7 @@ def _on_limits(charted: Charted) -> Iterator[tuple[str, str, str]]:
         names = _named([record.names[at] for at in charted.in_base])
         text = f"Signals within the base period ({names}): its limits rest on runs out of control; a reason is needed."
         yield "flag", text, row_ranges(_rows(record, charted.in_base))
+    yield from _on_neighbours(record)
     if record.settings.chart == MEAN_AND_RANGE and record.settings.limits.spread == WITHIN and record.n > 2:
         ratio = float(np.std(record.means, ddof=1)) / charted.sigma
         if ratio > TOO_NARROW:
@@ -77,6 +82,23 @@ def _on_limits(charted: Charted) -> Iterator[tuple[str, str, str]]:
                 "runs are too narrow for such a method. `spread: runs differ` takes the differences between runs."
             )
             yield "warning", text, ""
+
+
+def _on_neighbours(record: Record) -> Iterator[tuple[str, str, str]]:
+    """Runs that resemble the run before: moving ranges, and limits from them, are then too small."""
+    in_base = record.base.any()
+    points = record.means[record.base] if in_base else record.means
+    if len(points) < FEWEST_FOR_NEIGHBOURS or np.ptp(points) == 0:
+        return
+    r = serial_correlation(points)
+    if r * math.sqrt(len(points)) > RESEMBLES:
+        where = "of the base period" if in_base else "of the record"
+        text = (
+            f"Neighbouring runs {where} resemble each other (correlation {r:.2f}, 99 % level): limits from moving "
+            "ranges are too narrow and signals come too often; a stated `sd`, or a base period that holds the slow "
+            "changes, is better."
+        )
+        yield "warning", text, ""
 
 
 def _on_signals(charted: Charted) -> Iterator[tuple[str, str, str]]:

@@ -16,6 +16,8 @@ BASE, CERTIFIED = "base period", "certified value"
 RUNS_DIFFER, WITHIN = "runs differ", "within runs"
 ANY, EWMA, CUSUM = "any rule", "EWMA", "CUSUM"
 CHANGES = ("lot", "calibration", "instrument")
+RANGE = "range beyond its limit"
+"""The one rule on the chart of ranges: of moving ranges, or of the ranges within runs."""
 FEWEST_BASE = 20
 """Runs of a base period below which its limits are called provisional (common practice, no source)."""
 RuleName = Literal[
@@ -30,6 +32,7 @@ RuleName = Literal[
     "four of five beyond 1 s",
     "fifteen within 1 s",
     "eight outside 1 s",
+    "range beyond its limit",
 ]
 
 
@@ -143,7 +146,7 @@ class ControlChartSettings(StudySettings):
     design: Design = Field(description="Runs and readings as planned.")
     limits: ChartLimits = Field(description="Where centre and limits come from.")
     rules: tuple[RuleName, ...] = Field(
-        min_length=1, max_length=11, description="What counts as a signal; named before the record is looked at."
+        min_length=1, max_length=12, description="What counts as a signal; named before the record is looked at."
     )
     ewma: EwmaChart | None = Field(default=None, description="A chart that finds small lasting shifts.")
     cusum: CusumChart | None = Field(default=None, description="Another chart that finds small lasting shifts.")

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from validate.stats.control import RULES, run_length
+from validate.stats.control import RULES, Individuals, run_length
 from validate.studies.control_chart.charting import Charted
 from validate.studies.control_chart.runs import Record
-from validate.studies.control_chart.settings import CUSUM, EWMA
+from validate.studies.control_chart.settings import CUSUM, EWMA, RANGE
 from validate.studies.control_chart.triggers import Fired
 from validate.vocabulary.evaluation import ResultTable, TableColumn
 
@@ -33,9 +33,9 @@ def trigger_table(charted: Charted, fired: tuple[Fired, ...]) -> ResultTable | N
 
 
 def signal_table(charted: Charted) -> ResultTable | None:
-    """Signals in order of time, the memory of EWMA and CUSUM included."""
+    """Signals in order of time, the memory of EWMA and CUSUM included; one that goes on run after run is one row."""
     record = charted.record
-    found = [(each.at, f"{each.rule}: {RULES[each.rule].words}", each.first) for each in charted.signals]
+    found = [(each.at, _words(charted, each.rule), each.first) for each in charted.signals]
     if charted.ewma is not None:
         found += [(at, f"{EWMA} beyond its limits", at) for at in charted.ewma.signals]
     if charted.cusum is not None:
@@ -43,11 +43,11 @@ def signal_table(charted: Charted) -> ResultTable | None:
                   for at, start in zip(charted.cusum.signals, charted.cusum.starts, strict=True)]  # fmt: skip
     if not found:
         return None
-    found.sort(key=lambda each: each[0])
+    spans = _spans(found)
     rows = tuple(
         (record.names[at], record.dates[at] or "–", float(charted.points[at]), words, record.names[first],
-         "base" if record.base[at] else "")
-        for at, words, first in found[:MOST_SHOWN]
+         record.names[last], "base" if record.base[at] else "")
+        for at, last, words, first in spans[:MOST_SHOWN]
     )  # fmt: skip
     columns = (
         TableColumn(title="run", kind="text"),
@@ -55,20 +55,49 @@ def signal_table(charted: Charted) -> ResultTable | None:
         TableColumn(title="value", unit=record.unit),
         TableColumn(title="signal", kind="text"),
         TableColumn(title="began at run", kind="text"),
+        TableColumn(title="until run", kind="text"),
         TableColumn(title="period", kind="text"),
     )
-    more = f"The first {MOST_SHOWN} of {len(found)}. " if len(found) > MOST_SHOWN else ""
+    more = f"The first {MOST_SHOWN} of {len(spans)}. " if len(spans) > MOST_SHOWN else ""
     return ResultTable(
         name="signals", title="Signals", columns=columns, rows=rows, note=f"{more}{false_alarms(charted)}"
     )
 
 
+def _words(charted: Charted, rule: str) -> str:
+    if rule in RULES:
+        return f"{rule}: {RULES[rule].words}"
+    what = "distance from the run before" if isinstance(charted.chart, Individuals) else "range within the run"
+    return f"{rule}: {what}"
+
+
+def _spans(found: list[tuple[int, str, int]]) -> list[tuple[int, int, str, int]]:
+    """(first run, last run, words, where the pattern began) of every signal that goes on without a gap."""
+    last: dict[str, int] = {}
+    spans: list[list] = []
+    for at, words, first in sorted(found, key=lambda each: each[0]):
+        open_one = last.get(words)
+        if open_one is not None and spans[open_one][1] == at - 1:
+            spans[open_one][1] = at
+        else:
+            last[words] = len(spans)
+            spans.append([at, at, words, first])
+    return [tuple(span) for span in spans]
+
+
 def false_alarms(charted: Charted) -> str:
     """How often the declared rules alarm although nothing changed."""
-    mean, _ = run_length(charted.record.settings.rules, sets=SETS)
+    settings = charted.record.settings
+    rules = [rule for rule in settings.rules if rule != RANGE]
+    others = [("the range", RANGE in settings.rules), (EWMA, settings.ewma), (CUSUM, settings.cusum)]
+    more = " and ".join(name for name, declared in others if declared)
+    if not rules:
+        return ""
+    mean, _ = run_length(rules, sets=SETS)
     return (
-        f"With these rules a false alarm comes about every {mean:.2g} runs although nothing has changed "
-        "(simulated, limits exactly known; from a short base period more often)."
+        f"With these rules on points a false alarm comes about every {mean:.2g} runs "
+        "although nothing has changed (simulated, limits exactly known; from a short base period more often)."
+        + (f" Alarms of {more} come on top." if more else "")
     )
 
 

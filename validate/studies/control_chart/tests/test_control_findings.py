@@ -13,7 +13,7 @@ from validate.pipeline import evaluate as evaluate_prepared
 from validate.pipeline import prepare
 from validate.stats.control import individuals, mean_and_range
 from validate.stats.precision import nested, one_way
-from validate.studies.control_chart.settings import RuleName
+from validate.studies.control_chart.settings import RANGE, RuleName
 from validate.studies.control_chart.tests.control_bench import STEADY, evaluate, finding_of, table_of, texts, value
 
 LOTS = ["A"] * 8 + ["B"] * 8 + ["C"] * 8 + ["D"] * 8 + ["E"] * 8
@@ -205,7 +205,47 @@ def test_the_rules_of_the_settings_are_those_of_the_statistics():
 
     from validate.stats.control import RULES
 
-    assert set(get_args(RuleName)) == set(RULES)
+    assert set(get_args(RuleName)) == {*RULES, RANGE}
+
+
+def test_a_range_beyond_its_limit_is_a_signal_where_the_protocol_names_the_rule():
+    """R30 reads 100 + 30 and 100 − 30: its mean lies in the middle, its two readings do not."""
+    wide = [value + (30 if i == 58 else -30 if i == 59 else 0) for i, value in enumerate(TWICE)]
+    keys = {"columns": DUPLICATES, "chart": "mean and range"}
+    assert value(evaluate(wide, rules=["beyond limits"], **keys), "signal_count") == 0
+    result = evaluate(wide, rules=["beyond limits", RANGE], **keys)
+    assert value(result, "signal_count") == 1
+    assert table_of(result, "signals").rows[0][0] == "R30" and "come on top" in table_of(result, "signals").note
+
+
+def test_a_jump_from_one_run_to_the_next_is_a_signal_of_the_moving_range():
+    jumped = [100 + (2 if i % 2 else -2) for i in range(40)]
+    jumped[29:31] = [94.0, 107.5]  # 13.5 apart; limits of single values are 100 ± 10.6, of the moving range 13.07
+    result = evaluate(jumped, rules=[RANGE])
+    [row] = table_of(result, "signals").rows
+    assert (row[0], row[4]) == ("R31", "R30")
+
+
+def test_a_signal_that_goes_on_is_one_row_from_its_first_to_its_last_run():
+    shifted = STEADY[:30] + [v + 25 for v in STEADY[30:]]
+    rows = table_of(evaluate(shifted, rules=["beyond limits"]), "signals").rows
+    assert [(row[0], row[5]) for row in rows] == [("R31", "R40")]
+
+
+def test_a_signal_of_a_chart_with_a_memory_within_the_base_period_puts_its_limits_in_doubt():
+    """Ten runs low, ten high: the mean lies between, and CUSUM adds up what single points do not show."""
+    moved = [95.0 + i % 2 for i in range(10)] + [104.0 + i % 2 for i in range(10)] + [100.0 + i % 2 for i in range(20)]
+    limits = {"from": "base period", "base": {"runs": "20"}, "sd": "5"}
+    assert "within the base period" not in texts(evaluate(moved, rules=["beyond limits"], limits=limits), "flag")
+    found = evaluate(moved, rules=["beyond limits"], limits=limits, cusum={"decision": "3"})
+    assert "within the base period" in texts(found, "flag")
+
+
+def test_neighbouring_runs_that_resemble_each_other_are_warned_of():
+    """A slow wave of 20 runs: moving ranges are small, and limits from them too narrow."""
+    wave = [100 + 5 * math.sin(i / 3) + 0.2 * (-1) ** i for i in range(40)]
+    assert "resemble each other" in texts(evaluate(wave), "warning")
+    assert "resemble each other" not in texts(evaluate(STEADY), "warning")
 
 
 PROTOCOL = """format: 1
