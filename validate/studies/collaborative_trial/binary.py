@@ -8,6 +8,7 @@ from validate.stats.interlaboratory import ProbabilityAcrossLaboratories, detect
 from validate.stats.intervals import Limits
 from validate.studies.collaborative_trial.context import APPENDIX_J, Context, interval
 from validate.studies.collaborative_trial.kinds import OF_COUNTS
+from validate.studies.collaborative_trial.words import counted as counted_words
 from validate.vocabulary.evaluation import ResultTable, TableColumn
 from validate.vocabulary.finding import Finding, Interval, Symbol, Working
 from validate.vocabulary.plot import Axis, Plot, Points, Whiskers
@@ -17,9 +18,12 @@ Found = dict[str, ProbabilityAcrossLaboratories]
 
 def counted(context: Context) -> ProbabilityAcrossLaboratories:
     """LPOD of one level; ValueError says why there is none."""
-    _, positive, total = context.data.counts()
+    labels, positive, total = context.data.counts()
     if positive.size < 2:
-        raise ValueError(f"{positive.size} laboratory with results, at least 2 are needed")
+        raise ValueError(f"{counted_words(positive.size, 'laboratory')} with results, at least 2 are needed")
+    single = [lab for lab, n in zip(labels, total.tolist(), strict=True) if n < 2]
+    if single:
+        raise ValueError(f"one result only of laboratory {', '.join(single)}: the scatter within it is not known")
     return detection_across_laboratories(positive, total)
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from validate.studies.collaborative_trial.kinds import BY_NAME, MINIMUM_LABORATORIES
 from validate.studies.collaborative_trial.level_data import LevelData, by_level
 from validate.studies.collaborative_trial.settings import BINARY, SPLIT, CollaborativeTrialSettings
+from validate.studies.collaborative_trial.words import counted
 from validate.studies.contract import CheckInput
 from validate.vocabulary.problem import Problem, ProblemCatalogue
 
@@ -111,13 +112,38 @@ def _counts(asked: CheckInput, table: Table) -> Iterator[Problem]:
 def _level(asked: CheckInput, settings: CollaborativeTrialSettings, data: LevelData) -> Iterator[Problem]:
     place = asked.place("design", "levels", settings.design.levels.index(data.level))
     if len(data.labels) < 2:
-        yield PROBLEMS.problem("level-unusable", place, level=data.level, count=len(data.labels))
+        yield PROBLEMS.problem("level-unusable", place, level=data.level, count=counted(len(data.labels), "laboratory"))
+    elif settings.design.kind == BINARY:
+        yield from _single_portions(asked, data)
     elif settings.design.kind == SPLIT:
         samples = list(dict.fromkeys(data.sample.tolist()))
         if len(samples) != 2:
-            yield PROBLEMS.problem("not-two-samples", place, level=data.level, samples=", ".join(samples))
-    elif settings.design.kind != BINARY:
-        if data.values.size > 2 and np.ptp(data.values) == 0:
-            yield PROBLEMS.problem("all-equal", place, level=data.level, value=f"{data.values[0]:g}")
-        elif data.values.size == len(data.labels):
-            yield PROBLEMS.problem("no-replicates", place, level=data.level)
+            yield PROBLEMS.problem("not-two-samples", place, level=data.level, samples=", ".join(samples) or "none")
+        else:
+            yield from _halves(asked, data, place)
+    elif data.values.size > 2 and np.ptp(data.values) == 0:
+        yield PROBLEMS.problem("all-equal", place, level=data.level, value=f"{data.values[0]:g}")
+    elif data.values.size == len(data.labels):
+        yield PROBLEMS.problem("no-replicates", place, level=data.level)
+    elif data.run is not None and len(set(zip(data.laboratories, data.run, strict=True))) == len(data.labels):
+        yield PROBLEMS.problem("one-run", place, level=data.level)
+
+
+def _halves(asked: CheckInput, data: LevelData, place: object) -> Iterator[Problem]:
+    """Laboratories with one of the two samples, each at its row; a level that has too few with both."""
+    both = data.pairs()[0]
+    for lab in [lab for lab in data.labels if lab not in both][:MOST_TOLD]:
+        at = data.laboratories == lab
+        row, sample = int(data.rows[at][0]), data.sample[at][0]
+        yield PROBLEMS.problem(
+            "half-a-pair", asked.cell(row, "sample"), laboratory=lab, level=data.level, sample=sample
+        )
+    if len(both) < 3:
+        yield PROBLEMS.problem("few-pairs", place, level=data.level, count=counted(len(both), "laboratory"))
+
+
+def _single_portions(asked: CheckInput, data: LevelData) -> Iterator[Problem]:
+    labels, _, totals = data.counts()
+    for lab in [lab for lab, n in zip(labels, totals.tolist(), strict=True) if n == 1][:MOST_TOLD]:
+        row = int(data.rows[data.laboratories == lab][0])
+        yield PROBLEMS.problem("single-portion", asked.cell(row, "laboratory"), laboratory=lab, level=data.level)

@@ -11,6 +11,7 @@ from validate.stats import interlaboratory, precision
 from validate.stats.intervals import Limits, Term, component_limits, satterthwaite_df
 from validate.studies.collaborative_trial.level_data import LevelData
 from validate.studies.collaborative_trial.settings import SPLIT, Design
+from validate.studies.collaborative_trial.words import counted
 from validate.vocabulary.finding import Symbol
 
 
@@ -47,7 +48,7 @@ def estimate(data: LevelData, design: Design, unit: str) -> LevelEstimate:
     if design.kind == SPLIT:
         return _split(data, unit)
     if len(data.labels) < 2:
-        raise ValueError(f"{len(data.labels)} laboratory with results, at least 2 are needed")
+        raise ValueError(f"{counted(len(data.labels), 'laboratory')} with results, at least 2 are needed")
     return _nested(data, unit) if design.runs is not None else _uniform(data, unit)
 
 
@@ -92,6 +93,7 @@ def _uniform(data: LevelData, unit: str) -> LevelEstimate:
 
 
 def _nested(data: LevelData, unit: str) -> LevelEstimate:
+    _need_runs(data)
     found = precision.nested(data.values, data.laboratories.tolist(), data.run.tolist())
     ms_w = _variance("ms_w", "MS_w", "mean square within runs", found.ms_within, unit)
     ms_i = _variance("ms_i", "MS_i", "mean square between runs of one laboratory", found.ms_inner, unit)
@@ -131,6 +133,14 @@ def _nested(data: LevelData, unit: str) -> LevelEstimate:
     )
 
 
+def _need_runs(data: LevelData) -> None:
+    runs = len(set(zip(data.laboratories.tolist(), data.run.tolist(), strict=True)))
+    if runs <= len(data.labels):
+        raise ValueError("no laboratory has two runs: what a run adds cannot be told from what a laboratory adds")
+    if data.values.size <= runs:
+        raise ValueError("no run has a second result: repeatability is not known")
+
+
 def _component_limits(data: LevelData) -> Limits:
     from validate.stats import mean_squares
 
@@ -148,7 +158,7 @@ def _component_limits(data: LevelData) -> Limits:
 def _split(data: LevelData, unit: str) -> LevelEstimate:
     labels, first, second, _ = data.pairs()
     if len(labels) < 3:
-        raise ValueError(f"{len(labels)} laboratories with both samples, at least 3 are needed")
+        raise ValueError(f"{counted(len(labels), 'laboratory')} with both samples, at least 3 are needed")
     found = interlaboratory.split_level(first, second)
     p = found.n_laboratories
     s_d = Symbol(name="s_d", printed="s_D", meaning="standard deviation of the differences", value=found.s_D, unit=unit)

@@ -76,7 +76,7 @@ def _total(context: Context, found: LevelEstimate) -> float:
 
 def _spread(context: Context, found: LevelEstimate, name: str, spread: Spread, *, across: bool = True) -> Finding:
     def limits(use: str, level: float) -> Interval:
-        return _limits(use, level, spread, guarded=use == "not_met")
+        return limits_of(use, level, spread, guarded=use == "not_met")
 
     return context.finding(
         name,
@@ -121,7 +121,7 @@ def _between(context: Context, found: LevelEstimate) -> Finding:
     )
 
 
-def _limits(use: str, level: float, spread: Spread, *, guarded: bool) -> Interval:
+def limits_of(use: str, level: float, spread: Spread, *, guarded: bool = False) -> Interval:
     """Chi-square for one mean square, MLS for a sum; guarded: lower limit not above Satterthwaite's."""
     if len(spread.terms) == 1:
         found = sd_limits(spread.value, spread.df, level)

@@ -47,7 +47,7 @@ def horrat(context: Context, name: str, relatives: Mapping[str, Finding], mean: 
     """Observed over predicted relative standard deviation at the observed general mean."""
     kind, model = HORRATS[name]
     rsd = relatives["rsd_reproducibility" if kind == "R" else "rsd_r"]
-    fraction, reason = _mass_fraction(context, mean)
+    fraction, reason = mass_fraction(context, mean)
     formula = f"{BY_NAME[name].title}; C is the general mean"
     if rsd.value is None or reason:
         return context.finding(name, None, reason=reason or rsd.reason, n=rsd.n, formula=formula, source=_SOURCE[kind])
@@ -65,7 +65,7 @@ def horrat(context: Context, name: str, relatives: Mapping[str, Finding], mean: 
     )  # fmt: skip
 
 
-def _mass_fraction(context: Context, mean: float) -> tuple[float, str]:
+def mass_fraction(context: Context, mean: float) -> tuple[float, str]:
     """Mass fraction for Horwitz, and why there is none."""
     method = context.job.method
     if method.method_defined:

@@ -8,6 +8,7 @@ from validate.studies.collaborative_trial.context import RESOLUTION_SHARE, Conte
 from validate.studies.collaborative_trial.estimates import LevelEstimate
 from validate.studies.collaborative_trial.kinds import MINIMUM_LABORATORIES
 from validate.studies.collaborative_trial.settings import BINARY, SPLIT
+from validate.studies.collaborative_trial.words import counted
 from validate.tables.table import row_ranges
 from validate.vocabulary.evaluation import Remark
 
@@ -40,12 +41,13 @@ def few_laboratories(contexts: tuple[Context, ...]) -> tuple[Remark, ...]:
 def _numbers(context: Context) -> Iterator[tuple[str, str, str]]:
     data = context.data
     if len(data.censored):
-        text = f"{len(data.censored)} results are no numbers (below a limit, not detected): left out, no verdict"
+        told = counted(len(data.censored), "result")
+        text = f"left out, no verdict: {told} that cannot be used as a number (below a limit, not detected)"
         yield "warning", text, row_ranges(data.censored)
     if len(data.without_result):
-        yield "note", f"{len(data.without_result)} rows hold no result", row_ranges(data.without_result)
+        yield "note", f"without a result: {counted(len(data.without_result), 'row')}", row_ranges(data.without_result)
     if data.at_floor:
-        yield "warning", f"{data.at_floor} results stand at the floor of the reading: no verdict", ""
+        yield "warning", f"at the floor of the reading, no verdict: {counted(data.at_floor, 'result')}", ""
     if data.sample is not None and data.values.size:
         both = data.pairs()[0] if len(set(data.sample.tolist())) == 2 else ()
         alone = [lab for lab in data.labels if lab not in both]

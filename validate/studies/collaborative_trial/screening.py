@@ -1,4 +1,4 @@
-"""What stands out: the tests in their order, and every figure with and without the cells that they would take out."""
+"""What stands out: the tests in their order, their table, and a flag for each laboratory that one points at."""
 
 from __future__ import annotations
 
@@ -7,9 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from validate.stats.interlaboratory import Screening, Step, screen
-from validate.stats.precision import repeatability_limit
 from validate.studies.collaborative_trial.context import Context
-from validate.studies.collaborative_trial.estimates import estimate
 from validate.studies.collaborative_trial.settings import SPLIT
 from validate.tables.table import row_ranges
 from validate.vocabulary.evaluation import Remark, ResultTable, TableColumn
@@ -100,51 +98,6 @@ def flags(context: Context, found: Screened) -> tuple[Remark, ...]:
         text = f"{step.test}{', ' if what else ''}{what}: {who}, {outcome(step)}. A reason is needed; the results stay."
         told.append(Remark(kind="flag", text=text, level=context.level, rows=rows))
     return tuple(told)
-
-
-def with_and_without(contexts: tuple[Context, ...], found: tuple[Screened, ...]) -> ResultTable | None:
-    """Figures of each level with a flag: all results, without the outliers, without every flagged laboratory."""
-    rows = []
-    for context, each in zip(contexts, found, strict=True):
-        if not each.flagged:
-            continue
-        rows.append((each.level, "all results", *_figures(context)))
-        for words, labs in (("without outliers", each.outliers), ("without all flagged", each.named)):
-            if labs and not (words == "without all flagged" and set(labs) == set(each.outliers)):
-                reduced = Context(context.job, context.data.without(labs))
-                rows.append((each.level, f"{words} ({', '.join(labs)})", *_figures(reduced)))
-    if not rows:
-        return None
-    unit = contexts[0].unit
-    return ResultTable(
-        name="flagged",
-        title="Figures with and without flagged laboratories",
-        columns=(
-            _text("level"),
-            _text("results"),
-            TableColumn(title="laboratories"),
-            TableColumn(title="N"),
-            *(TableColumn(title=t, unit=unit) for t in ("mean", "s_r", "s_L", "s_R", "r", "R")),
-        ),
-        rows=tuple(rows),
-        note="Flagged; a reason is needed; both results stand here. Only a reason written in the protocol excludes.",
-    )
-
-
-def _figures(context: Context) -> tuple[float | None, ...]:
-    try:
-        found = estimate(context.data, context.settings.design, context.unit)
-    except ValueError:
-        return (float(len(context.data.labels)), float(context.data.values.size), *[None] * 6)
-    sds = (found.s_r.value, found.s_L.value, found.s_R.value)
-    return (
-        float(found.laboratories),
-        float(found.n),
-        found.mean,
-        *sds,
-        repeatability_limit(sds[0]),
-        repeatability_limit(sds[2]),
-    )
 
 
 def _text(title: str) -> TableColumn:

@@ -11,7 +11,7 @@ Sources    ISO 5725-2, -3, -5, -6 (from memory); AOAC Appendix J (2012) for coun
 
 from __future__ import annotations
 
-from validate.studies.collaborative_trial import binary, consistency, pictures, screening, tables
+from validate.studies.collaborative_trial import binary, consistency, pictures, reduced, screening, tables
 from validate.studies.collaborative_trial.carried_out import KIND_WORDS, design_facts, limits_of_use, varied
 from validate.studies.collaborative_trial.checking import check
 from validate.studies.collaborative_trial.columns import COLUMNS, columns_of
@@ -58,7 +58,7 @@ def _of_results(contexts: tuple[Context, ...]) -> dict[str, object]:
     fits = tables.fits_of(estimated)
     made = (
         tables.by_level(estimated, unit),
-        screening.with_and_without(usable, screened) if usable else None,
+        *reduced.tables(usable, screened),
         tables.forms(fits),
         screening.steps_table(screened),
         consistency.table(cells, unit),

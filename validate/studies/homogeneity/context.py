@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from validate.stats import homogeneity, horwitz
 from validate.studies.contract import StudyInput
-from validate.studies.homogeneity.kinds import BY_NAME
+from validate.studies.homogeneity.kinds import BY_NAME, FEWEST_UNITS
 from validate.studies.homogeneity.samples import Occasion, Samples
 from validate.studies.homogeneity.settings import HomogeneitySettings
 from validate.vocabulary.finding import Finding, Interval, Rows, Symbol
@@ -79,6 +79,9 @@ class Context:
             return ("the replicates of every unit are equal: the scatter of the measurement is not known",)
         if resolution and found.s_an < RESOLUTION_SHARE * resolution:
             return (f"the scatter within units is below half a step of the reading ({resolution:g} {self.unit})",)
+        repeated = sum(size > 1 for size in found.components.group_sizes)
+        if repeated < FEWEST_UNITS <= found.n_units:
+            return (f"{repeated} of {found.n_units} units were measured twice or more, {FEWEST_UNITS} are asked for",)
         return ()
 
 

@@ -45,6 +45,9 @@ def change_of(context: Context) -> Change | str:
 
 def _between_two(context: Context, sigma: float) -> Change:
     before, after = (occasion.unit_means for occasion in context.samples.occasions)
+    for which, means in (("first", before), ("later", after)):
+        if means.size < 2:
+            raise ValueError(f"one unit was measured on the {which} occasion, at least 2 are needed")
     found = homogeneity.stability(before, after, sigma)
     if found.df is None:
         raise ValueError(found.reason)

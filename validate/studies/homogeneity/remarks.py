@@ -25,12 +25,21 @@ def remarks(context: Context, found: Homogeneity, findings: tuple[Finding, ...])
 def _numbers(context: Context) -> Iterator[tuple[str, str, str]]:
     samples = context.samples
     if len(samples.censored):
-        text = f"{len(samples.censored)} results are no numbers (below a limit, not detected): left out, no verdict"
+        count = _counted(len(samples.censored), "result")
+        text = f"left out, no verdict: {count} that cannot be used as a number (below a limit, not detected)"
         yield "warning", text, row_ranges(samples.censored)
     if len(samples.without_result):
-        yield "note", f"{len(samples.without_result)} rows hold no result", row_ranges(samples.without_result)
+        yield (
+            "note",
+            f"without a result: {_counted(len(samples.without_result), 'row')}",
+            row_ranges(samples.without_result),
+        )
     if samples.at_floor:
-        yield "warning", f"{samples.at_floor} results stand at the floor of the reading: no verdict", ""
+        yield "warning", f"at the floor of the reading, no verdict: {_counted(samples.at_floor, 'result')}", ""
+
+
+def _counted(number: int, what: str) -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"
 
 
 def _design(context: Context, found: Homogeneity) -> Iterator[tuple[str, str, str]]:

@@ -40,6 +40,55 @@ def test_an_outlier_is_flagged_and_every_figure_stands_with_and_without_it(tmp_p
     assert "Grubbs, highest: laboratory I, outlier (1 %)" in flag.text and flag.rows == "18-19"
 
 
+def test_limits_and_relative_figures_stand_with_and_without_an_outlier_too(tmp_path) -> None:
+    """The line of all results is that of the findings, the other that of a trial without laboratory I."""
+    every = result(tmp_path, rows_of([*SOUND, [70, 71]]))
+    sound = result(tmp_path, rows_of(SOUND))
+    names = ("s_r", "s_L", "s_reproducibility", "r", "R")
+    for row, found in zip(table(every, "flagged_limits").rows, (every, sound), strict=True):
+        shown = [found.finding(name, "50").interval("shown") for name in names]
+        assert row[2:] == pytest.approx([end for each in shown for end in (each.low, each.high)])
+    horrats = ("horrat_R_horwitz", "horrat_R_thompson", "horrat_r-over-PRSD_R_horwitz-aoac")
+    for row, found in zip(table(every, "flagged_relative").rows, (every, sound), strict=True):
+        assert row[2:] == pytest.approx([value(found, n) for n in ("rsd_r", "rsd_reproducibility", *horrats)])
+
+
+def test_the_dependence_on_the_level_stands_with_and_without_outliers_of_single_levels(tmp_path) -> None:
+    """An outlier at one of three levels: the other two keep their figures, and so does the form of s_r."""
+
+    def levels(*outlier: list[int]) -> list[str]:
+        cells = {k: [[x * k for x in cell] for cell in SOUND] for k in (1, 2, 3)}
+        cells[2] += outlier
+        return [row for k, several in cells.items() for row in rows_of(several, str(50 * k))]
+
+    design = "{levels: [50, 100, 150]}"
+    forms = table(result(tmp_path, levels([140, 142]), design), "flagged_forms").rows
+    clean = table(result(tmp_path, levels(), design), "forms").rows
+    assert [row[0] for row in forms] == ["all results"] * 6 + ["without outliers"] * 6
+    without = [row[1:] for row in forms[6:]]
+    assert [row[:2] for row in without] == [row[:2] for row in clean]
+    assert [row[2:] for row in without] == [pytest.approx(row[2:], abs=1e-9) for row in clean]
+    assert forms[3][4] != pytest.approx(without[3][3])
+
+
+def test_a_straggler_stays_in_the_line_without_outliers_and_leaves_the_one_without_all_flagged(tmp_path) -> None:
+    """By hand: the variance of J is 8, of the nine others 0.5: C = 8/12.5 = 0.64, between 0.602 and 0.718."""
+    rows = table(result(tmp_path, rows_of([*SOUND, [70, 71], [49, 53]])), "flagged").rows
+    assert [row[1] for row in rows] == ["all results", "without outliers (I)", "without all flagged (J, I)"]
+    assert [row[2] for row in rows] == [10, 9, 8]
+
+
+def test_runs_keep_their_standard_deviation_in_the_figures_with_and_without(tmp_path) -> None:
+    cells = [*SOUND, [90, 91]]
+    rows = [f"{chr(65 + i)},50,{k},{x + k % 2}" for i, cell in enumerate(cells) for k in (1, 2) for x in cell]
+    found = result(tmp_path, rows, "{levels: [50], runs: 2}", header="laboratory,level,run,result")
+    figures, limits = table(found, "flagged"), table(found, "flagged_limits")
+    assert [c.title for c in figures.columns][4:8] == ["mean", "s_r", "s_I", "s_L"]
+    assert figures.rows[0][6] == pytest.approx(value(found, "s_intermediate"))
+    shown = found.finding("s_intermediate", "50").interval("shown")
+    assert limits.rows[0][4:6] == pytest.approx((shown.low, shown.high))
+
+
 def test_an_exclusion_with_a_reason_changes_the_figures_as_reported_only(tmp_path) -> None:
     rows = rows_of([*SOUND, [70, 71]])
     exclusion = "{data: trial.csv, where: {laboratory: I}, by: A. Example, on: 2031-02-05, reason: wrong dilution}"

@@ -72,6 +72,34 @@ def test_a_third_sample_of_a_split_level_is_told(tmp_path) -> None:
     ]
 
 
+def test_a_laboratory_with_half_a_pair_is_told_at_its_row(tmp_path) -> None:
+    rows = [f"{lab},50,{s},{50 + i}" for i, lab in enumerate("AB") for s in "XY"]
+    found = told(tmp_path, [*rows, "C,50,Y,52"], SPLIT, header="laboratory,level,sample,result")
+    assert ("half-a-pair", "trial.csv:6:3") in found and "few-pairs" in dict(found)
+
+
+def test_a_laboratory_with_one_binary_result_is_told_and_leaves_the_level_without_figures(tmp_path) -> None:
+    rows, header = ["A,50,7,12", "B,50,1,1", "C,50,6,12"], "laboratory,level,positive,total"
+    assert ("single-portion", "trial.csv:3:1") in told(tmp_path, rows, COUNTS, header=header)
+    reason = result(tmp_path, rows, COUNTS, header=header).finding("lpod", "50").reason
+    assert reason.startswith("one result only of laboratory B")
+
+
+@pytest.mark.parametrize(("results", "code"), [((0,), "no-replicates"), ((0, 1), "one-run")])
+def test_one_run_in_each_laboratory_gives_no_components_and_says_why(tmp_path, results, code) -> None:
+    rows = [f"{lab},50,1,{x + k}" for lab, (x, _) in zip("ABCDEFGH", SOUND, strict=True) for k in results]
+    design, header = "{levels: [50], runs: 1}", "laboratory,level,run,result"
+    assert [p.code for p in problems(tmp_path, rows, design, header=header)] == [code]
+    reason = result(tmp_path, rows, design, header=header).finding("s_r", "50").reason
+    assert reason.startswith("no laboratory has two runs")
+
+
+def test_runs_of_single_results_give_no_repeatability_and_say_why(tmp_path) -> None:
+    rows = [f"{lab},50,{k},{x + k}" for lab, (x, _) in zip("ABCDEFGH", SOUND, strict=True) for k in (1, 2)]
+    found = result(tmp_path, rows, "{levels: [50], runs: 2}", header="laboratory,level,run,result")
+    assert found.finding("s_r", "50").reason == "no run has a second result: repeatability is not known"
+
+
 def test_a_criterion_on_a_figure_of_another_design_is_refused(tmp_path) -> None:
     accept = "{lpod: {at_least: 0.9, judge_by: estimate, source: own, reason: test}}"
     assert [code for code, _ in told(tmp_path, rows_of(SOUND), accept=accept)] == ["finding-of-another-design"]

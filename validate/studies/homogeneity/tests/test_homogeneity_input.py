@@ -38,6 +38,24 @@ def test_a_table_that_cannot_answer_is_told_with_its_code(tmp_path, rows, code) 
     assert code in codes(tmp_path, rows)
 
 
+@pytest.mark.parametrize(
+    ("row", "code", "place"),
+    [
+        ("U1,1,1,0,107", "twice-in-a-unit", "units.csv:22:2"),
+        ("U11,1,<3,0,107", "place-no-number", "units.csv:22:3"),
+        ("U10,3,12,0,100", "two-places", "units.csv:22:3"),
+    ],
+)
+def test_a_row_that_contradicts_the_others_is_pointed_at(tmp_path, row, code, place) -> None:
+    found = problems(tmp_path, [*duplicates(TEN), row])
+    assert [str(p.place).rsplit("/", 1)[-1] for p in found if p.code == code] == [place]
+
+
+def test_one_portion_number_on_two_occasions_is_no_contradiction(tmp_path) -> None:
+    rows = duplicates(TEN) + duplicates([(100, 101), (99, 100)], days=30)
+    assert codes(tmp_path, rows, stability="{period: 30}") == []
+
+
 def test_a_result_without_its_unit_is_pointed_at_by_its_cell(tmp_path) -> None:
     found = problems(tmp_path, [*duplicates(TEN), ",1,11,0,100"])
     assert any(str(p.place).endswith("units.csv:22:1") for p in found)
@@ -83,6 +101,18 @@ def test_replicates_that_all_agree_show_nothing(tmp_path) -> None:
 def test_a_censored_result_forbids_a_verdict(tmp_path) -> None:
     verdict = requirement(evaluated(tmp_path, [*duplicates(TEN), "U11,2,11,0,<50", "U11,1,11,0,100"]), "s_sam_share")
     assert verdict.as_reported.verdict is Verdict.NOT_SHOWN and "not detected" in verdict.as_reported.reason
+
+
+def test_units_with_single_results_do_not_count_towards_the_ten_in_duplicate(tmp_path) -> None:
+    rows = [*duplicates(TEN[:9]), "U10,1,10,0,100", "U11,1,11,0,101"]
+    verdict = requirement(evaluated(tmp_path, rows), "s_sam_share").as_reported
+    assert verdict.verdict is Verdict.NOT_SHOWN and "9 of 11 units were measured twice or more" in verdict.reason
+
+
+def test_one_unit_on_the_later_occasion_shows_no_stability(tmp_path) -> None:
+    rows = duplicates(TEN) + duplicates([(100, 101)], days=30, start=50)
+    verdict = requirement(evaluated(tmp_path, rows, stability="{period: 30}"), "stability_share").as_reported
+    assert verdict.verdict is Verdict.NOT_SHOWN and "one unit was measured on the later occasion" in verdict.reason
 
 
 def test_every_working_gives_its_finding(tmp_path) -> None:
