@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import multiprocessing
 import os
 import sys
@@ -109,11 +110,14 @@ def _batches(press: LeafletPress, leaflets: Sequence[Leaflet]) -> Iterator[list[
     yield [*_printed(press, leaflets[0], with_pdf=True)]
     rest = leaflets[1:]
     _copied[:] = [press]
+    gc.collect()
+    gc.freeze()  # what is there already is not searched for garbage again after every page
     with warnings.catch_warnings():
         # Newer Pythons warn of copying a process with threads; those of the numerical library wait.
         warnings.filterwarnings("ignore", ".*multi-threaded", DeprecationWarning)
         with ProcessPoolExecutor(PROCESSES, multiprocessing.get_context("fork")) as pool:
             yield from pool.map(_print_batch, [rest[i : i + BATCH] for i in range(0, len(rest), BATCH)])
+    gc.unfreeze()
     _copied.clear()
 
 
