@@ -8,6 +8,7 @@ from typing import Any
 
 from validate.checks import catalogue
 from validate.stats import (
+    comparison,
     descriptive,
     design,
     detection,
@@ -196,6 +197,26 @@ def _readings(mean: float, sd: float, n: int) -> list[float]:
     return [mean + sd * each for each in _unit_scatter(n)]
 
 
+def _ratio_of_95_to_50_percent(level: Sequence[float], n: Sequence[float], detected: Sequence[float]) -> float:
+    """How many times the level detected with 50 % is the one detected with 95 %, with slope 1."""
+    found = detection.probability_of_detection(level, n, detected, model="cloglog-slope-1")
+    return found.level_95.value / found.level_50.value
+
+
+def _agreement_as_printed_1986(x: Sequence[float], y: Sequence[float]) -> comparison.BlandAltman:
+    """Limits of agreement with 2 s and s·√(3/n)."""
+    return comparison.bland_altman(x, y, printed=True)
+
+
+def _repeats_about_0(**readings: Sequence[float]) -> Mapping[str, float]:
+    """SD of the differences of two readings by each meter, as the means of one person taken for equal give it."""
+    persons = range(len(readings["mini_1"]))
+    names = [*persons, *persons]
+    x, y = ([*readings[f"{meter}_1"], *readings[f"{meter}_2"]] for meter in ("mini", "wright"))
+    found = comparison.bland_altman(x, y, samples_x=names, samples_y=names)
+    return {"wright": math.sqrt(2) * found.s_within_y, "mini": math.sqrt(2) * found.s_within_x}  # type: ignore[operator]
+
+
 CALLS: Mapping[str, Callable[..., Any]] = {
     "horwitz.predicted_rsd_percent": horwitz.predicted_rsd_percent,
     "horwitz.predicted_sd": horwitz.predicted_sd,
@@ -244,6 +265,9 @@ CALLS: Mapping[str, Callable[..., Any]] = {
     "detection.proportion": detection.proportion,
     "detection.score_limits_percent": _score_limits_percent,
     "detection.curve_over_log10_levels": _curve_over_log10_levels,
+    "detection.ratio_of_95_to_50_percent": _ratio_of_95_to_50_percent,
+    "comparison.agreement_as_printed_1986": _agreement_as_printed_1986,
+    "comparison.repeats_about_0": _repeats_about_0,
     "detection.from_calibration": _from_calibration,
     "screening.cut_off_of_summary": _cut_off_of_summary,
     "screening.false_suspects_of_summaries": _false_suspects_of_summaries,
