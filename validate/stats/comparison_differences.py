@@ -113,7 +113,7 @@ def bland_altman(
     back = math.exp if ratio else float
     return BlandAltman(
         *(back(end) for end in ends),
-        *(Limits(back(each.low), back(each.high), level, each.method) for each in limits),
+        *(Limits(back(each.low), back(each.high), level, each.method, each.rests_on) for each in limits),
         sd=sd,
         sd_of_means=math.sqrt(variance_of_means),
         se_bias=se_bias,

@@ -40,6 +40,8 @@ class PassingBablok:
     """The slope in the middle, or the two whose geometric mean is taken."""
     kendall_tau: float
     tied_share: float
+    ranks: tuple[int, int] | None = None
+    """Places of the limits of the slope in ascending order, slopes below −1 last; None where the bootstrap gives them."""
     why_bootstrap: str = ""
     warnings: tuple[str, ...] = ()
     x: Floats = field(repr=False, compare=False, default_factory=lambda: np.array([]))
@@ -103,6 +105,7 @@ def passing_bablok(x: ArrayLike, y: ArrayLike, *, level: float = 0.95) -> Passin
         middle=middle,
         kendall_tau=tau,
         tied_share=tied,
+        ranks=None if why else (rank, directions.kept - rank + 1),
         why_bootstrap=why,
         warnings=(steps,) if tied > MOST_TIES else (),
         x=first,

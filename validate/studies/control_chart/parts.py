@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 from validate.stats.intervals import Limits
 from validate.studies.contract import ALPHA
@@ -30,18 +30,24 @@ def finding(record: Record, name: str, value: float | None, **parts: object) -> 
 
 
 def intervals_of(
-    record: Record, limits: Callable[[str, float], Limits], unit: str, factor: float = 1.0, parts: tuple[str, ...] = ()
+    record: Record, limits: Callable[[str, float], Limits], unit: str, factor: float = 1.0
 ) -> tuple[Interval, ...]:
     """95 % to be shown, 90 % for `met`, and that for `not met` after Bonferroni; times `factor`."""
     made = []
     for use, level in (("shown", 0.95), ("met", 1 - 2 * ALPHA), ("not_met", record.job.not_met_level)):
         found = limits(use, level)
-        working = limits_working(found.rests_on, unit, parts=parts) if use == "shown" and factor == 1 else None
+        working = limits_working(_scaled(found.rests_on, factor), unit) if use == "shown" else None
         made.append(
             Interval(use=use, level=level, low=factor * found.low, high=factor * found.high, method=found.method,
                      working=working)  # type: ignore[arg-type]
         )  # fmt: skip
     return tuple(made)
+
+
+def _scaled(rests_on: Iterable[tuple[str, float]], factor: float) -> list[tuple[str, float]]:
+    """Standard uncertainties times `factor`, parts of a variance times its square; degrees of freedom as they are."""
+    powers = {"u": 1, "part": 2}
+    return [(name, value * factor ** powers.get(name.split("_")[0], 0)) for name, value in rests_on]
 
 
 def blocked_readings(record: Record) -> tuple[str, ...]:

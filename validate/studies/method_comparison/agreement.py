@@ -10,9 +10,10 @@ from validate.stats.comparison import BlandAltman, Classification, bland_altman,
 from validate.stats.detection import Proportion
 from validate.stats.intervals import Limits
 from validate.studies.method_comparison.kinds import CLASSES, agreement_names
+from validate.studies.method_comparison.limit_workings import of_logarithms, of_share, of_t
 from validate.studies.method_comparison.lines import intervals_of, symbol
 from validate.studies.method_comparison.samples import Samples
-from validate.vocabulary.finding import Finding, Sampling, Working
+from validate.vocabulary.finding import Finding, LimitsWorking, Sampling, Working
 
 SOURCE = "Bland and Altman, Lancet 1986 i 307-310; Stat. Methods Med. Res. 8 (1999) 135-160 (from memory)"
 COUNTED = "counted; exact limits of a proportion after Clopper and Pearson 1934 (from memory)"
@@ -64,13 +65,20 @@ def _one(samples: Samples, found: BlandAltman | str, name: str, attribute: str, 
     return Finding(
         value=getattr(found, attribute),
         blocked=(*blocked, *_no_scatter(samples, found)),
-        intervals=intervals_of(samples.job, limits),
+        intervals=intervals_of(samples.job, limits, _limits_working(samples, found, attribute)),
         df=found.df,
         working=_working(samples, found, attribute),
         sampling=Sampling(kind="mean", se=found.se_bias, df=found.df) if of_mean else None,
         notes=() if attribute == "bias" else (f"s = {found.sd:.4g}{_of_single(found)}",),
         **common,
     )
+
+
+def _limits_working(samples: Samples, found: BlandAltman, attribute: str) -> LimitsWorking | None:
+    ends = getattr(found, f"{attribute}_limits")
+    if samples.as_ratios:
+        return of_logarithms(ends, "{value} / {f}", "{value} · {f}")
+    return of_t(ends, samples.unit)
 
 
 def _of_single(found: BlandAltman) -> str:
@@ -143,7 +151,7 @@ def _share(samples: Samples, name: str, found: Classification | str, blocked: tu
     return Finding(
         value=100 * share.estimate,
         blocked=blocked,
-        intervals=intervals_of(samples.job, limits),
+        intervals=intervals_of(samples.job, limits, of_share(share, 0.95)),
         n=share.n,
         working=Working(
             expression="100 · {k} / {n}",

@@ -11,9 +11,10 @@ import numpy as np
 from validate.stats.comparison import BiasAt, Deming, PassingBablok, bias_at, deming, passing_bablok
 from validate.stats.intervals import Limits
 from validate.studies.contract import ALPHA, StudyInput
+from validate.studies.method_comparison.limit_workings import of_logarithms, of_t
 from validate.studies.method_comparison.samples import Samples
 from validate.studies.method_comparison.settings import DEMING
-from validate.vocabulary.finding import Finding, Interval, Sampling, Symbol, Working
+from validate.vocabulary.finding import Finding, Interval, LimitsWorking, Sampling, Symbol, Working
 
 SOURCES = {
     "Deming": "Deming 1943, standard errors by the jackknife after Linnet 1990 (from memory)",
@@ -66,13 +67,20 @@ def draw(samples: Samples, by: str, confidence: float = 0.95) -> Deming | Passin
     return deming(x, y, variance_ratio=ratio, level=confidence)
 
 
-def intervals_of(job: StudyInput, limits: Callable[[float], Limits | tuple[float, float, str]]) -> tuple[Interval, ...]:
-    """95 % to be shown, 1 − 2α for `met`, 1 − 2α/K for `not met`; an infinite end is open."""
+def intervals_of(
+    job: StudyInput,
+    limits: Callable[[float], Limits | tuple[float, float, str]],
+    working: LimitsWorking | None = None,
+) -> tuple[Interval, ...]:
+    """95 % to be shown (with `working`), 1 − 2α for `met`, 1 − 2α/K for `not met`; an infinite end is open."""
     made = []
     for use, confidence in (("shown", 0.95), ("met", 1 - 2 * ALPHA), ("not_met", job.not_met_level)):
         found = limits(confidence)
         low, high, method = found if isinstance(found, tuple) else (found.low, found.high, found.method)
-        made.append(Interval(use=use, level=confidence, low=_finite(low), high=_finite(high), method=method))  # type: ignore[arg-type]
+        made.append(
+            Interval(use=use, level=confidence, low=_finite(low), high=_finite(high), method=method,
+                     working=working if use == "shown" else None)  # type: ignore[arg-type]
+        )  # fmt: skip
     return tuple(made)
 
 
@@ -94,16 +102,26 @@ def _coefficient(line: LineFound, name: str, blocked: tuple[str, ...]) -> Findin
         se = fit.se_slope if name == "slope" else fit.se_intercept
     else:
         notes += [f"limits by bootstrap: {fit.why_bootstrap}"] if fit.why_bootstrap else []
+        notes += [_rank_words(fit)] if fit.ranks and name == "slope" else []
     return Finding(
         value=getattr(fit, name),
         blocked=blocked,
-        intervals=intervals_of(samples.job, lambda confidence: getattr(line.at(confidence), f"{name}_limits")),
+        intervals=intervals_of(
+            samples.job,
+            lambda confidence: getattr(line.at(confidence), f"{name}_limits"),
+            of_t(getattr(fit, f"{name}_limits"), unit),
+        ),
         df=fit.df if isinstance(fit, Deming) else None,
         working=_working(line, fit, name, unit),
         sampling=None if se is None else Sampling(kind="mean", se=se, df=fit.df),  # type: ignore[union-attr]
         notes=tuple(notes),
         **common,
     )
+
+
+def _rank_words(fit: PassingBablok) -> str:
+    low, high = fit.ranks  # type: ignore[misc]
+    return f"limits: the slopes of rank {low} and {high} of {fit.slopes}, in ascending order with those below −1 last"
 
 
 def _working(line: LineFound, fit: Deming | PassingBablok, name: str, unit: str) -> Working:
@@ -174,11 +192,21 @@ def _bias(line: LineFound, level: str, blocked: tuple[str, ...], *, in_percent: 
     return Finding(
         value=back(found.bias),
         blocked=(*blocked, *(outside if found.extrapolated else ())),
-        intervals=intervals_of(samples.job, limits),
+        intervals=intervals_of(samples.job, limits, _limits_working(found, c, scale, unit, log=log)),
         df=found.df,
         working=_bias_working(fit, c, samples.unit, log=log, in_percent=in_percent),
         sampling=sampling,
         **common,
+    )
+
+
+def _limits_working(found: BiasAt, c: float, scale: float, unit: str, *, log: bool) -> LimitsWorking | None:
+    """Of t limits, in the unit of the finding; of logarithms where the line goes through them."""
+    if not log:
+        return of_t(found.limits, unit, scale / c)
+    whole = symbol("x", "x", "the whole: 100 for per cent, else the decision level", scale, unit)
+    return of_logarithms(
+        found.limits, "{x} · ((1 + {value} / {x}) / {f} − 1)", "{x} · ((1 + {value} / {x}) · {f} − 1)", whole
     )
 
 

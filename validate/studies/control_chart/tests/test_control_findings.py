@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.working import recompute
+from tests.working import recompute, recompute_limits
 from validate.pipeline import evaluate as evaluate_prepared
 from validate.pipeline import prepare
 from validate.stats.control import individuals, mean_and_range
@@ -45,6 +45,15 @@ def test_every_working_gives_its_finding(way):
         assert finding.working is not None and recompute(finding.working) == pytest.approx(
             finding.value, rel=1e-9, abs=1e-12
         )
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_every_interval_gives_its_limits_by_its_working(way):
+    found = [finding for finding in given(way).findings if finding.intervals]
+    assert len(found) >= 3
+    for finding in found:
+        shown = finding.interval("shown")
+        assert recompute_limits(finding) == pytest.approx((shown.low, shown.high), rel=1e-9), finding.name
 
 
 @pytest.mark.parametrize("way", WAYS)

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.working import recompute
+from tests.working import recompute, recompute_limits
 from validate.pipeline import evaluate as evaluate_prepared
 from validate.pipeline import prepare
 from validate.stats.comparison import bland_altman, deming
@@ -29,6 +29,28 @@ def test_every_working_gives_its_finding(way):
     assert len(result.findings) == 4 + 2 + 3 + 3
     for finding in result.findings:
         assert finding.working is not None and recompute(finding.working) == pytest.approx(finding.value, rel=1e-9)
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_limits_that_a_calculator_can_redo_come_from_their_working(way):
+    """All but those by ranks or bootstrap: of a Passing-Bablok line its slope, its intercept and its bias."""
+    by_ranks = way.get("line", {}).get("by") == "Passing-Bablok"
+    redone = 0
+    for finding in evaluate(levels=["50", "100"], method={"limit": 100.0}, **way).findings:
+        shown = finding.interval("shown")
+        if shown.working is None:
+            assert by_ranks and finding.name in ("slope", "intercept", "method_bias", "method_bias_percent")
+            continue
+        assert recompute_limits(finding) == pytest.approx((shown.low, shown.high), rel=1e-9, abs=1e-9), finding.name
+        redone += 1
+    assert redone == (6 if by_ranks else 12)
+
+
+def test_ranks_of_the_limits_are_named_beside_the_slope():
+    x = [float(v) for v in range(20, 65)]
+    y = [1.02 * v + (0.7, -0.4, 0.1, -0.6, 0.3)[i % 5] for i, v in enumerate(x)]
+    notes = finding_of(evaluate(x, y, line={"by": "Passing-Bablok"}), "slope").notes
+    assert any(note.startswith("limits: the slopes of rank ") for note in notes)
 
 
 @pytest.mark.parametrize("way", WAYS)
