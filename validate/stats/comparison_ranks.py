@@ -41,7 +41,7 @@ class PassingBablok:
     kendall_tau: float
     tied_share: float
     ranks: tuple[int, int] | None = None
-    """Places of the limits of the slope in ascending order, slopes below −1 last; None where the bootstrap gives them."""
+    """Places of the limits of the slope in ascending order, slopes below −1 last; None with the bootstrap."""
     why_bootstrap: str = ""
     warnings: tuple[str, ...] = ()
     x: Floats = field(repr=False, compare=False, default_factory=lambda: np.array([]))
