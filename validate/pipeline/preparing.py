@@ -257,6 +257,7 @@ def _check_study(
                 cell=reading.cell if reading else partial(loaded.place, "studies", name),
                 materials=reference_values(loaded.protocol.materials, method.unit),
                 files=files,
+                others={other: each for other, each in loaded.protocol.studies.items() if other != name},
             )
         )
     )

@@ -118,6 +118,8 @@ class CheckInput:
     materials: Mapping[str, ReferenceValue] = field(default_factory=dict)
     files: Mapping[str, bytes] = field(default_factory=dict)
     """Content of the further files of the study that could be read, by name."""
+    others: Mapping[str, StudySettings] = field(default_factory=dict)
+    """The settings of the protocol's other studies, by name: what is declared in two places must agree."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -28,10 +28,13 @@ def conclude(result: StudyResult, requirements: tuple[Requirement, ...]) -> Stud
 def _what_follows(result: StudyResult, verdicts: dict[str, Verdict]) -> tuple[str, ...]:
     declared = result.facts["when_not_sufficient"]
     homogeneity, stability = verdicts.get("s_sam_share"), verdicts.get("stability_share")
+    doubted = {verdict for verdict in (homogeneity, stability) if verdict not in (None, Verdict.MET)}
     told = []
-    if homogeneity is Verdict.MET:
+    if (declared == "carry" and doubted) or (declared == "refuse" and Verdict.NOT_MET in doubted):
+        told.append(f"As declared beforehand: {CONSEQUENCE_WORDS[declared]}{_values(result, declared)}.")
+    elif homogeneity is Verdict.MET:
         told.append("Units need no allowance: scores use σ_pt as it is.")
-    elif homogeneity is Verdict.NOT_SHOWN and declared != "carry":
+    elif homogeneity is Verdict.NOT_SHOWN:
         told.append(f"Nothing is shown either way: {CONSEQUENCE_WORDS['widen']}{_value(result, 'sigma_widened')}.")
     elif homogeneity is not None:
         told.append(f"As declared beforehand: {CONSEQUENCE_WORDS[declared]}{_values(result, declared)}.")

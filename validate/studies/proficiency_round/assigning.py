@@ -10,11 +10,11 @@ import numpy as np
 
 from validate.stats import horwitz, proficiency, robust
 from validate.studies.contract import NeededFinding, StudyInput
+from validate.studies.proficiency_round.material import effect_of
 from validate.studies.proficiency_round.settings import EXPERTS, STATED, Consensus, MaterialSettings
 from validate.studies.proficiency_round.submitted import BELOW, Submitted
 from validate.studies.proficiency_round.targets import Target
 from validate.vocabulary.quantity import mass_fraction_per_unit
-from validate.vocabulary.verdict import Verdict
 
 CONSENSUS: tuple[str, ...] = get_args(Consensus)
 MANY_LABORATORIES = 500
@@ -55,6 +55,8 @@ class Scale:
     """u_hom and u_stab in u(x_pt)."""
     refused: str = ""
     """Why no score is given although there are x_pt and σ_pt."""
+    told: tuple[str, ...] = ()
+    """What the study of the material asks for, in sentences."""
 
     @property
     def consensus(self) -> bool:
@@ -184,22 +186,13 @@ def sigma_of(target: Target, centre: float | None, star: robust.Robust | None) -
 
 
 def _with_material(scale: Scale, material: MaterialSettings, needed: tuple[NeededFinding, ...]) -> Scale:
-    """What the homogeneity study of the sample means for its scores, as declared beforehand."""
-    found = {each.finding.name: each for each in needed if each.study == material.study}
-    share = found.get("s_sam_share")
-    if share is None or scale.sigma is None or scale.chosen.value is None:
+    """The scale after what the study of the material asks for."""
+    if scale.sigma is None or scale.chosen.value is None:
         return scale
-    if all(verdict is Verdict.MET for verdict in share.verdicts) and share.verdicts:
-        return scale
-    if material.when_not_sufficient == "refuse":
-        return replace(scale, refused=f"homogeneity is not sufficient ({material.study})")
-    if material.when_not_sufficient == "widen":
-        s_sam = _value(found, "s_sam")
-        return replace(scale, sigma=math.hypot(scale.sigma, s_sam), widened_by=s_sam)
-    u_hom, u_stab = _value(found, "u_hom"), _value(found, "u_stab")
-    u = math.sqrt((scale.chosen.u or 0.0) ** 2 + u_hom**2 + u_stab**2)
-    return replace(scale, chosen=replace(scale.chosen, u=u), carried=(u_hom, u_stab))
-
-
-def _value(found: dict[str, NeededFinding], name: str) -> float:
-    return (found[name].finding.value or 0.0) if name in found else 0.0
+    effect = effect_of(material, needed, scale.sigma, scale.target.unit)
+    scale = replace(scale, refused=effect.refused, carried=effect.carried, told=effect.told)
+    if effect.widened_by:
+        return replace(scale, sigma=math.hypot(scale.sigma, effect.widened_by), widened_by=effect.widened_by)
+    if any(effect.carried):
+        return replace(scale, chosen=replace(scale.chosen, u=math.hypot(scale.chosen.u or 0.0, *effect.carried)))
+    return scale

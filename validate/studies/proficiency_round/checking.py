@@ -26,6 +26,7 @@ def problems_of(job: CheckInput) -> Iterator[Problem]:
     yield from _scale(job, settings, targets)
     yield from _design(job, settings, targets)
     yield from _earlier(job, settings)
+    yield from _materials(job, settings)
     if job.table is not None:
         yield from _table(job, settings, targets)
 
@@ -81,6 +82,28 @@ def _earlier(job: CheckInput, settings: ProficiencyRoundSettings) -> Iterator[Pr
         if any(each.round == settings.round for each in past):
             yield PROBLEMS.problem(
                 "round-earlier-is-this", job.place("earlier_rounds", i), file=name, round=settings.round
+            )
+
+
+def _materials(job: CheckInput, settings: ProficiencyRoundSettings) -> Iterator[Problem]:
+    """The studies behind the samples: there, of the kind that looks at units, and of one mind with the round."""
+    examined = {name: each for name, each in job.others.items() if each.kind == "homogeneity"}
+    for i, material in enumerate(settings.materials):
+        study = examined.get(material.study)
+        if study is None:
+            yield PROBLEMS.problem(
+                "round-no-such-material",
+                job.place("materials", i, "study"),
+                study=material.study,
+                there=", ".join(examined) or "none",
+            )
+        elif study.when_not_sufficient != material.when_not_sufficient:
+            yield PROBLEMS.problem(
+                "round-two-consequences",
+                job.place("materials", i, "when_not_sufficient"),
+                study=material.study,
+                there=study.when_not_sufficient,
+                here=material.when_not_sufficient,
             )
 
 

@@ -97,22 +97,7 @@ def _of_target(
             )
         )
     said += _of_uncertainty(settings, scale)
-    if scale.widened_by:
-        said.append(
-            (
-                "warning",
-                "σ_pt was widened by the spread of the units, as declared beforehand: homogeneity is "
-                "not shown to be sufficient.",
-            )
-        )
-    if any(scale.carried):
-        said.append(
-            (
-                "warning",
-                "u(x_pt) carries the spread and the stability of the units, as declared beforehand: "
-                "homogeneity is not shown to be sufficient.",
-            )
-        )
+    said += [("warning", text) for text in scale.told]
     said += _of_distribution(scale, values)
     said += _of_censored(sent, scale, i)
     return [Remark(kind=kind, text=text, level=scale.target.label) for kind, text in said]

@@ -22,6 +22,7 @@ from validate.vocabulary.evaluation import StudyResult
 from validate.vocabulary.leaflet import Packages
 from validate.vocabulary.problem import Problem
 
+MATERIAL = ("s_sam_share", "s_sam", "u_hom", "u_stab", "stability_share")
 WHY = "homogeneity that is not sufficient changes the scores as the protocol declares"
 
 
@@ -72,7 +73,7 @@ STUDY = Study(
     levels=declared_labels,
     expected_by=("round",),
     limits=limits,
-    needs=tuple(Need(finding=name, why=WHY) for name in ("s_sam_share", "s_sam", "u_hom", "u_stab")),
+    needs=tuple(Need(finding=name, why=WHY) for name in MATERIAL),
     files=files,
     packages=packages,
 )
