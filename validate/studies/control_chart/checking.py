@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 PROBLEMS = ProblemCatalogue(__file__)
 MOST_CELLS = 20
+FAR = 2.0
+"""A mean so many times the nominal content, or below one part in so many, is asked about."""
 CONDITIONS = ("lot", "calibration", "instrument", "date", "analyst")
 
 
@@ -67,6 +69,8 @@ def _table(job: CheckInput, settings: ControlChartSettings) -> Iterator[Problem]
         return
     if used["value"].nunique() == 1:
         yield PROBLEMS.problem("control-all-the-same", job.place("data"), value=f"{used['value'].iloc[0]:g}")
+    yield from _content(job, settings, used)
+    yield from _waiting(job, settings, used)
     yield from _order(job, used)
     yield from _conditions(job, used)
     sizes = used.groupby("run", sort=False).size()
@@ -80,6 +84,23 @@ def _table(job: CheckInput, settings: ControlChartSettings) -> Iterator[Problem]
         yield PROBLEMS.problem(
             "control-fewer-than-planned", job.place("design", "runs"), found=runs, planned=settings.design.runs
         )
+
+
+def _content(job: CheckInput, settings: ControlChartSettings, used: pd.DataFrame) -> Iterator[Problem]:
+    """A nominal content that is not near what was found: another material, or another unit."""
+    mean = float(used["value"].mean())
+    if settings.level is not None and not 1 / FAR <= mean / float(settings.level) <= FAR:
+        yield PROBLEMS.problem("control-far-from-level", job.place("level"), level=settings.level,
+                               mean=f"{mean:.4g}", unit=job.method.unit)  # fmt: skip
+
+
+def _waiting(job: CheckInput, settings: ControlChartSettings, used: pd.DataFrame) -> Iterator[Problem]:
+    """A trigger after a change of something that the table does not record: it can never fire."""
+    for name, trigger in settings.revalidate.items():
+        role = trigger.after_change_of
+        if role is not None and (role not in used.columns or not used[role].astype(bool).any()):
+            place = job.place("revalidate", name, "after_change_of")
+            yield PROBLEMS.problem("control-trigger-unrecorded", place, name=name, role=role)
 
 
 def _order(job: CheckInput, used: pd.DataFrame) -> Iterator[Problem]:

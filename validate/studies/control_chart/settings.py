@@ -74,9 +74,9 @@ class ChartLimits(Model):
     def _is_complete(self) -> Self:
         faults = []
         if self.from_ == BASE and self.base is None:
-            faults.append(("from_", _not_a_design("`base` is expected beside it")))
+            faults.append(("from", _not_a_design("`base` is expected beside it")))
         if self.from_ == CERTIFIED and self.material is None:
-            faults.append(("from_", _not_a_design("`material` is expected beside it")))
+            faults.append(("from", _not_a_design("`material` is expected beside it")))
         if self.base is None and self.sd is None:
             faults.append(("", _not_a_design("`base` or `sd` is expected: without either there is no spread")))
         self.refuse(faults)

@@ -35,6 +35,8 @@ def test_a_good_record_has_no_problem():
         ({"accept": own("bias", between=["-5", "5"])}, "bias-without-value", ERROR),
         ({"columns": {"date": DAYS}}, "out-of-order", NOTICE),
         ({"columns": {"date": [*DAYS[:5], "", *DAYS[6:]]}}, "without-day", ERROR),
+        ({"level": "10"}, "far-from-level", NOTICE),
+        ({"revalidate": {"drift": {"after_change_of": "instrument", "within_runs": "5"}}}, "trigger-unrecorded", ERROR),
         ({"design": {"runs": "60"}}, "fewer-than-planned", NOTICE),
         ({"columns": {"run": ["R1", "R1", *[f"R{i}" for i in range(3, 41)]], "lot": ["A", "B", *["B"] * 38]}},
          "two-in-one-run", ERROR),
