@@ -6,6 +6,10 @@ import argparse
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from validate.vocabulary.problem import Problem
 
 DONE, CRITERION_OPEN, INPUT_REFUSED, ENVIRONMENT_FAILS = 0, 1, 2, 3
 NOT_THE_SAME = 1
@@ -65,13 +69,17 @@ def _parser() -> argparse.ArgumentParser:
     recompute.add_argument("dossier", type=Path, metavar="FILE.pdf|DIR", help="the PDF, or the folder of a dossier")
     recompute.set_defaults(run=_recompute)
 
-    seal = commands.add_parser("seal", help="declare design and criteria before measuring: seal.yaml beside the protocol")
+    seal = commands.add_parser(
+        "seal", help="declare design and criteria before measuring: seal.yaml beside the protocol"
+    )
     seal.add_argument("protocol", type=Path, metavar="PROTOCOL", help="protocol file, or a folder with protocol.yaml")
     seal.add_argument("--date", metavar="YYYY-MM-DD", help="declared date; the protocol's `issued` when absent")
     seal.add_argument("--by", metavar="PERSON", help="who declares it; the protocol's `people: approved` when absent")
     seal.add_argument("--revise", action="store_true", help="record what changed since, with --reason and --date")
     seal.add_argument("--reason", metavar="TEXT", help="why the design or a criterion was changed")
-    seal.add_argument("--token", type=Path, metavar="FILE", help="keep a time-stamp token (RFC 3161) on the seal's hash")
+    seal.add_argument(
+        "--token", type=Path, metavar="FILE", help="keep a time-stamp token (RFC 3161) on the seal's hash"
+    )
     seal.set_defaults(run=_seal)
 
     new = commands.add_parser("new", help="write a first, commented protocol and its entry workbook")
@@ -232,10 +240,13 @@ def _criteria(options: argparse.Namespace) -> int:
     return DONE
 
 
-def _tell_problems(problems: Sequence[object]) -> None:
+def _tell_problems(problems: Sequence[Problem]) -> None:
+    """What is wrong or doubtful to the standard error, what is only told to the standard output."""
+    from validate.vocabulary.problem import TOLD
+
     _clear()
     for problem in problems:
-        print(problem, file=sys.stderr)
+        print(problem, file=sys.stdout if problem.severity == TOLD else sys.stderr)
 
 
 def _progress(step: str) -> None:

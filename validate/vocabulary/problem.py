@@ -1,7 +1,8 @@
 """Problems: errors and notices as a catalogue, so that every message says what to do.
 
 Each room keeps its own `problems.toml` beside its code. An entry has a `title`, a
-`message` template, a `mend` template and, for a mere notice, `severity = "notice"`.
+`message` template, a `mend` template and, for a mere notice, `severity = "notice"`; `"told"`
+where nothing is amiss and a reader wants to know.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from validate.vocabulary.place import Place
 
 ERROR = "error"
 NOTICE = "notice"
+TOLD = "told"
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ import numpy as np
 
 from validate.stats import horwitz, proficiency, robust
 from validate.studies.contract import NeededFinding, StudyInput
+from validate.studies.proficiency_round.designing import FEWEST_ROBUST_SD
 from validate.studies.proficiency_round.material import effect_of
 from validate.studies.proficiency_round.settings import EXPERTS, STATED, Consensus, MaterialSettings
 from validate.studies.proficiency_round.submitted import BELOW, Submitted
@@ -19,7 +20,6 @@ from validate.vocabulary.quantity import mass_fraction_per_unit
 CONSENSUS: tuple[str, ...] = get_args(Consensus)
 MANY_LABORATORIES = 500
 """Beyond this number the bootstrap of modes draws fewer sets."""
-FEWEST_ROBUST_SD = 12
 NEAR = 20.0
 """Results more than this many σ_pt from the median have no say in the modes: blunders stand elsewhere."""
 
@@ -92,7 +92,7 @@ def _scale(job: StudyInput, sent: Submitted, i: int, star: robust.Robust | None)
     settings, target = job.settings, sent.targets[i]
     values = sent.numbers(i)
     below = sum(mark.side == BELOW for mark in sent.censored_of(i).values())
-    first = [_declared(target), *(_consensus(by, values, below) for by in CONSENSUS if by != "kernel mode")]
+    first = [declared_value(target), *(_consensus(by, values, below) for by in CONSENSUS if by != "kernel mode")]
     centre = next((c.value for c in first if c.value is not None), None)
     sigma, reason = sigma_of(target, centre, star)
     modes, mode_reason = _modes(values, sigma, settings.seed)
@@ -106,7 +106,7 @@ def _scale(job: StudyInput, sent: Submitted, i: int, star: robust.Robust | None)
     return scale if material is None else _with_material(scale, material, job.needed)
 
 
-def _declared(target: Target) -> Assigned:
+def declared_value(target: Target) -> Assigned:
     """x_pt as stated or from the experts; a consensus is made elsewhere."""
     declared = target.assigned_value
     if declared.by == EXPERTS and declared.results:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 
 from validate.studies.contract import CheckInput
+from validate.studies.proficiency_round.designing import design_problems
 from validate.studies.proficiency_round.history import NotARound, past_of
-from validate.studies.proficiency_round.settings import STATED, ProficiencyRoundSettings
+from validate.studies.proficiency_round.settings import ProficiencyRoundSettings
 from validate.studies.proficiency_round.targets import U_BEFORE, Target, targets_of
 from validate.vocabulary.problem import Problem, ProblemCatalogue
 from validate.vocabulary.quantity import conversion_factor, mass_fraction_per_unit
@@ -16,7 +16,6 @@ PROBLEMS = ProblemCatalogue(__file__)
 PREDICTED = ("horwitz", "horwitz-aoac", "thompson")
 MOST_CELLS = 20
 LONGEST_CODE = 40
-GOAL = 0.3
 
 
 def problems_of(job: CheckInput) -> Iterator[Problem]:
@@ -24,7 +23,7 @@ def problems_of(job: CheckInput) -> Iterator[Problem]:
     settings: ProficiencyRoundSettings = job.settings  # type: ignore[assignment]
     targets = targets_of(settings, job.method.measurand, job.method.unit)
     yield from _scale(job, settings, targets)
-    yield from _design(job, settings, targets)
+    yield from design_problems(job, settings, targets)
     yield from _earlier(job, settings)
     yield from _materials(job, settings)
     if job.table is not None:
@@ -46,28 +45,6 @@ def _scale(job: CheckInput, settings: ProficiencyRoundSettings, targets: tuple[T
         yield PROBLEMS.problem("round-sigma-of-itself", job.place("sigma_pt", "by"))
     if settings.items is None:
         yield PROBLEMS.problem("round-no-items", job.place())
-
-
-def _design(job: CheckInput, settings: ProficiencyRoundSettings, targets: tuple[Target, ...]) -> Iterator[Problem]:
-    """How many laboratories keep u(x_pt) within 0.3 σ_pt, if they scatter as σ_pt allows."""
-    consensus = [t for t in targets if t.assigned_value.by not in STATED and not t.assigned_value.results]
-    if not consensus or job.table is not None:
-        return
-    needed = math.ceil((1.25 / GOAL) ** 2 - 1e-9)
-    fallbacks = ", then ".join(consensus[0].assigned_value.fallbacks) or "none"
-    values = {"needed": needed, "by": consensus[0].assigned_value.by, "fallbacks": fallbacks}
-    if settings.laboratories is None:
-        yield PROBLEMS.problem("round-design", job.place("assigned_value"), **values)
-    elif settings.laboratories < needed:
-        ratio = f"{1.25 / math.sqrt(settings.laboratories):.2f}"
-        yield PROBLEMS.problem(
-            "round-design-short", job.place("laboratories"), count=settings.laboratories, ratio=ratio, **values
-        )
-    else:
-        ratio = f"{1.25 / math.sqrt(settings.laboratories):.2f}"
-        yield PROBLEMS.problem(
-            "round-design-enough", job.place("laboratories"), count=settings.laboratories, ratio=ratio, **values
-        )
 
 
 def _earlier(job: CheckInput, settings: ProficiencyRoundSettings) -> Iterator[Problem]:
