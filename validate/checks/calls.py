@@ -48,6 +48,39 @@ def _mandel_h(laboratories: int) -> interlaboratory.Mandel:
     return interlaboratory.mandel_h(range(laboratories))
 
 
+def _mandel_k(laboratories: int, replicates: int) -> interlaboratory.Mandel:
+    """k of equal standard deviations: its indicator values depend only on p and n."""
+    return interlaboratory.mandel_k([1.0] * laboratories, replicates)
+
+
+def _accuracy_at_one_level(values: Sequence[float], laboratory: Sequence[str]) -> interlaboratory.LevelPrecision:
+    """Precision of the one level of a collaborative trial."""
+    return interlaboratory.accuracy_experiment(values, laboratory, ["only"] * len(values)).levels[0]
+
+
+def _cells(values: Sequence[float], laboratory: Sequence[str]) -> Mapping[str, interlaboratory.Cell]:
+    """Mean and standard deviation of every laboratory, by its name."""
+    return {str(cell.laboratory): cell for cell in interlaboratory.cells_of(values, laboratory)}
+
+
+def _variances_of_counts(detected: Sequence[float], n: Sequence[float]) -> Mapping[str, float]:
+    """Variances of binary results across laboratories, and √(p·q) of all results together."""
+    found = interlaboratory.detection_across_laboratories(detected, n)
+    return {
+        "r": found.s_r**2, "pod": found.s_pod**2, "L": found.variance_L_raw, "R": found.s_R**2,
+        "sqrt_pq": math.sqrt(found.lpod * (1 - found.lpod)),
+    }  # fmt: skip
+
+
+def _nested_untruncated(values: Sequence[float], outer: Sequence[str], inner: Sequence[str]) -> Mapping[str, float]:
+    """Mean, mean squares and components of nested groups; components may be negative."""
+    found = precision.nested(values, outer, inner)
+    return {
+        "mean": found.mean, "ms_outer": found.ms_outer, "ms_inner": found.ms_inner, "ms_within": found.ms_within,
+        "outer": found.variance_outer_raw, "inner": found.variance_inner_raw,
+    }  # fmt: skip
+
+
 def _iupac_factors(units: int) -> Mapping[str, float]:
     """F1 and F2 for units measured in duplicate."""
     f1, f2 = homogeneity.iupac_factors(units)
@@ -224,6 +257,7 @@ CALLS: Mapping[str, Callable[..., Any]] = {
     "descriptive.summary": descriptive.summary,
     "precision.one_way": precision.one_way,
     "precision.nested_variances": _nested_variances,
+    "precision.nested_untruncated": _nested_untruncated,
     "precision.crossed_in_one_factor": _crossed_in_one_factor,
     "precision.sd_against_1": _sd_against_1,
     "precision.repeatability_limit": precision.repeatability_limit,
@@ -243,6 +277,10 @@ CALLS: Mapping[str, Callable[..., Any]] = {
     "proficiency.highest_mode": _highest_mode,
     "homogeneity.iupac_factors": _iupac_factors,
     "interlaboratory.mandel_h": _mandel_h,
+    "interlaboratory.mandel_k": _mandel_k,
+    "interlaboratory.accuracy_at_one_level": _accuracy_at_one_level,
+    "interlaboratory.cells": _cells,
+    "interlaboratory.variances_of_counts": _variances_of_counts,
     "interlaboratory.detection_across_laboratories": interlaboratory.detection_across_laboratories,
     "outliers.cochran": _cochran,
     "outliers.grubbs": _grubbs,
