@@ -127,3 +127,7 @@ def number(text: str) -> float:
     mantissa, _, exponent = plain_text.partition("×10")
     raised = exponent.translate(str.maketrans("⁻⁰¹²³⁴⁵⁶⁷⁸⁹", "-0123456789"))
     return float(f"{mantissa}e{raised or 0}")
+
+
+def test_a_count_whose_limits_are_the_count_itself_is_a_whole_number():
+    assert beside_interval(23.0, 23.0, 23.0) == ("23", "23", "23")

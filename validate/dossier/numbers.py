@@ -151,7 +151,8 @@ def _interval_place(value: float, low: float | None, high: float | None) -> int:
     else:
         width = max((abs(value - end) for end in (low, high) if end is not None), default=0.0)
     if width == 0:
-        return place_of(value, SIGNIFICANT) if value else 0
+        counted = low is not None and float(value).is_integer() and abs(value) < LARGEST_WHOLE
+        return 0 if counted or not value else place_of(value, SIGNIFICANT)
     place = place_of(width)
     return min(place, place_of(value)) if value else place
 

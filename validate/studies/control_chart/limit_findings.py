@@ -5,13 +5,15 @@ from __future__ import annotations
 import math
 
 from validate.stats.control import Individuals, MeanAndRange, range_constants
+from validate.stats.intervals import Limits
 from validate.studies.control_chart.charting import Charted
-from validate.studies.control_chart.parts import finding, symbol
+from validate.studies.control_chart.parts import finding, intervals_of, symbol
 from validate.studies.control_chart.settings import CERTIFIED, RUNS_DIFFER
 from validate.studies.control_chart.triggers import Fired
 from validate.vocabulary.finding import Finding, Symbol, Working
 
 ISO_7870 = "ISO 7870-2:2013 (from memory)"
+COUNTED = "counted, no uncertainty"
 RULE = "the rules that the protocol names"
 NAMES = ("control_centre", "control_sigma", "control_lower", "control_upper")
 
@@ -101,4 +103,5 @@ def _count(charted: Charted, name: str, number: int, words: str, later: int) -> 
     if later == 0:
         return finding(record, name, None, reason="no run lies after the base period", **common)
     working = Working(expression="{k}", symbols=(symbol("k", "k", words, number),))
-    return finding(record, name, float(number), working=working, **common)
+    exact = intervals_of(record, lambda _, level: Limits(number, number, level, COUNTED), "")
+    return finding(record, name, float(number), working=working, intervals=exact, **common)

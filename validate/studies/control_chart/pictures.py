@@ -169,7 +169,7 @@ def _cusum(charted: Charted) -> Plot:
     return Plot(
         name="cusum",
         title="CUSUM",
-        sentence="Sums of deviations above (up) and below (down) the centre; where a rise begins, the shift began.",
+        sentence="Sums of deviations above (up) and below (down) the centre; a shift began where its sum left zero.",
         description=f"Decision interval {found.limit:.4g} {record.unit}; {len(found.signals)} runs beyond it.",
         x=Axis(label=RUNS),
         y=Axis(label=f"sum of deviations ({record.unit})"),

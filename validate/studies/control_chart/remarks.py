@@ -188,6 +188,7 @@ def limits_of_use(job: StudyInput) -> tuple[str, ...]:
 
 def _limits(record: Record) -> Iterator[str]:
     yield "One material at one content: what happens at other contents and in other matrices is not seen."
+    yield "Limits of mean and bias take the runs as independent: what a lot, a drift or a season shares is not in them."
     yield "A material that is taken up as an extract or standard says nothing of extraction."
     if not record.labels("lot"):
         yield "Lots are not recorded: what varies between lots is in the figures as it came, and cannot be told apart."

@@ -45,8 +45,9 @@ def signal_table(charted: Charted) -> ResultTable | None:
         return None
     spans = _spans(found)
     rows = tuple(
-        (record.names[at], record.dates[at] or "–", float(charted.points[at]), words, record.names[first],
-         record.names[last], "base" if record.base[at] else "")
+        (record.names[at], record.dates[at] or "–", float(charted.points[at]),
+         f"{words} (base period)" if record.base[at] else words, record.names[first],
+         record.names[last])
         for at, last, words, first in spans[:MOST_SHOWN]
     )  # fmt: skip
     columns = (
@@ -56,7 +57,6 @@ def signal_table(charted: Charted) -> ResultTable | None:
         TableColumn(title="signal", kind="text"),
         TableColumn(title="began at run", kind="text"),
         TableColumn(title="until run", kind="text"),
-        TableColumn(title="period", kind="text"),
     )
     more = f"The first {MOST_SHOWN} of {len(spans)}. " if len(spans) > MOST_SHOWN else ""
     return ResultTable(

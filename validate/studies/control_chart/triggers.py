@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from validate.studies.control_chart.charting import Charted
 from validate.studies.control_chart.runs import Change
-from validate.studies.control_chart.settings import Trigger
+from validate.studies.control_chart.settings import ANY, CUSUM, EWMA, Trigger
 
 
 @dataclass(frozen=True)
@@ -54,7 +54,8 @@ def _dense(found: Sequence[int], times: int, within: int | None) -> tuple[int, .
 def words_of(trigger: Trigger) -> str:
     """`2 runs with a signal of any rule within 20 runs`."""
     runs = "1 run" if trigger.times == 1 else f"{trigger.times} runs"
-    text = f"{runs} with a signal of {trigger.on}"
+    of = trigger.on if trigger.on in (ANY, EWMA, CUSUM) else f'"{trigger.on}"'
+    text = f"{runs} with a signal of {of}"
     if trigger.after_change_of is not None:
         return f"{text} in the first {trigger.within_runs} after a change of {trigger.after_change_of}"
     return text if trigger.within_runs is None else f"{text} within {trigger.within_runs} runs"

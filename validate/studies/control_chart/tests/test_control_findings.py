@@ -49,7 +49,8 @@ def test_every_working_gives_its_finding(way):
 
 @pytest.mark.parametrize("way", WAYS)
 def test_every_interval_gives_its_limits_by_its_working(way):
-    found = [finding for finding in given(way).findings if finding.intervals]
+    """But for counts, whose limits are the count itself."""
+    found = [finding for finding in given(way).findings if finding.intervals and finding.name != "signal_count"]
     assert len(found) >= 3
     for finding in found:
         shown = finding.interval("shown")
