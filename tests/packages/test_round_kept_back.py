@@ -253,7 +253,7 @@ def test_the_coded_report_tells_that_rows_were_left_out_and_numbers_corrected(gi
     assert [(a["old"], a["new"]) for a in coded["amendments"]] == [("not readable", "1207"), ("71", "710")]
     assert "Bag was open when it was taken out" in {e["reason"] for e in coded["exclusions"]}
     assert "1 corrected text is written into" in coded["protocol"]["origin"]["statement"]
-    assert coded["protocol"]["title"].endswith("(coded report)")
+    assert coded["protocol"]["title"].endswith("(coded report, final)")
 
 
 def test_the_coded_report_keeps_the_seal_and_recomputes_from_itself(given, tmp_path):

@@ -181,7 +181,7 @@ def _protocol(prepared: Prepared, tables: Sequence[_Table]) -> bytes:
 
     plain = _plain(prepared.loaded.tree)
     protocol, of_tables = prepared.protocol, {table.file for table in tables}
-    plain["title"] = f"{protocol.title} (coded report)"
+    plain["title"] = f"{protocol.title} ({tables[0].extract.mark})"
     if protocol.supersedes is not None:
         plain["supersedes"] = protocol.supersedes.title
     stated = protocol.origin.statement if protocol.origin and protocol.origin.statement else ""

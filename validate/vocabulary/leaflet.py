@@ -66,6 +66,8 @@ class Extract:
 
     folder: str
     """Where it stands below the dossier's folder."""
+    mark: str
+    """What stands behind the protocol's title."""
     leave: tuple[str, ...]
     """Roles whose columns leave; so does every column that the study does not read."""
     order_by: str

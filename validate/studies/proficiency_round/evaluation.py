@@ -8,6 +8,7 @@ from validate.studies.contract import StudyInput
 from validate.studies.proficiency_round.assigning import scales_of
 from validate.studies.proficiency_round.findings import findings_of
 from validate.studies.proficiency_round.history import history_tables, past_rounds
+from validate.studies.proficiency_round.material import spoken_of
 from validate.studies.proficiency_round.pictures import MOST_PICTURED, pictures
 from validate.studies.proficiency_round.remarks import remarks_of
 from validate.studies.proficiency_round.scoring import Scores, scores_of
@@ -57,7 +58,7 @@ def evaluate_study(job: StudyInput) -> StudyResult:
         tables=tuple(table for table in tables if table is not None),
         plots=pictures(sent, scales, scores),
         remarks=remarks,
-        facts=_facts(settings, sent, scores),
+        facts=_facts(job, sent, scores),
     )
 
 
@@ -93,22 +94,17 @@ def _varied(sent: Submitted) -> tuple[Varied, ...]:
     )
 
 
-def _facts(settings: ProficiencyRoundSettings, sent: Submitted, scores: Scores) -> dict[str, str]:
-    """Short texts for the section and for later rounds."""
+def _facts(job: StudyInput, sent: Submitted, scores: Scores) -> dict[str, str]:
+    """Short texts for the section and for later rounds: what a report has to say, or that nothing is said."""
+    settings: ProficiencyRoundSettings = job.settings  # type: ignore[assignment]
     facts = {"round": settings.round, "status": settings.status}
     items = settings.items
     if items:
-        named = {
-            "preparation": items.preparation,
-            "homogeneity": items.homogeneity,
-            "stability": items.stability,
-            "sent": items.sent,
-            "results_until": items.results_until,
-        }
+        named = {"preparation": items.preparation, "sent": items.sent, "results_until": items.results_until}
         facts |= {key: str(value) for key, value in named.items() if value is not None}
     if settings.instructions:
         facts["instructions"] = settings.instructions
-    facts["materials"] = "; ".join(f"{', '.join(m.samples)}: study {m.study}" for m in settings.materials)
+    facts |= {key: text for key, text in spoken_of(settings, job.needed).items() if text}
     facts["commentary"] = " ".join(f"{each.by}: {each.text}" for each in settings.commentary)
     facts["classifying"] = ", ".join(
         f"{target.label} by {symbol}" for target, symbol in zip(sent.targets, scores.classifying, strict=True)

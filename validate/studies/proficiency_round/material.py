@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from validate.studies.contract import NeededFinding
-from validate.studies.proficiency_round.settings import MaterialSettings
+from validate.studies.proficiency_round.settings import MaterialSettings, ProficiencyRoundSettings
 from validate.vocabulary.quantity import conversion_factor
 from validate.vocabulary.verdict import Verdict
 
@@ -37,7 +37,7 @@ def effect_of(material: MaterialSettings, needed: tuple[NeededFinding, ...], sig
     alike only if they are for the σ_pt of this round too, whatever σ_pt their study used.
     """
     found: Found = {each.finding.name: each for each in needed if each.study == material.study}
-    share = _verdict(found, "s_sam_share")
+    share = worst_verdict(found, "s_sam_share")
     if share is None:
         return Effect(told=(f"Study {material.study} says nothing on the units: scores take them for alike.",))
     try:
@@ -45,7 +45,7 @@ def effect_of(material: MaterialSettings, needed: tuple[NeededFinding, ...], sig
     except ValueError as reason:
         return Effect(told=(f"Study {material.study} cannot be used for these scores: {reason}.",))
     s_sam, u_hom, u_stab = (_value(found, name, factor) for name in ("s_sam", "u_hom", "u_stab"))
-    stable = _verdict(found, "stability_share")
+    stable = worst_verdict(found, "stability_share")
     told = []
     if share is Verdict.MET and s_sam > SHARE * sigma * (1 + SLACK):
         share = Verdict.NOT_SHOWN
@@ -93,7 +93,7 @@ def _of_time(stable: Verdict | None) -> Iterator[str]:
         yield "It is not shown that the material stays as it is until the last result."
 
 
-def _verdict(found: Found, name: str) -> Verdict | None:
+def worst_verdict(found: Found, name: str) -> Verdict | None:
     """The worst verdict on a finding; `not shown` where nothing judges it; None where there is no such finding."""
     if name not in found:
         return None
@@ -102,3 +102,44 @@ def _verdict(found: Found, name: str) -> Verdict | None:
 
 def _value(found: Found, name: str, factor: float) -> float:
     return (found[name].finding.value or 0.0) * factor if name in found else 0.0
+
+
+ALIKE = {
+    Verdict.MET: "sufficiently homogeneous",
+    Verdict.NOT_SHOWN: "not shown to be sufficiently homogeneous",
+    Verdict.NOT_MET: "not sufficiently homogeneous",
+}
+STABLE = {
+    Verdict.MET: "stable",
+    Verdict.NOT_SHOWN: "not shown to be stable",
+    Verdict.NOT_MET: "not stable",
+}
+
+
+def spoken_of(settings: ProficiencyRoundSettings, needed: tuple[NeededFinding, ...]) -> dict[str, str]:
+    """What is said of homogeneity and stability of each sample, by studies here or in words; or that nothing is."""
+    items = settings.items
+    return {
+        "homogeneity": _spoken(settings, needed, "s_sam_share", ALIKE, items.homogeneity if items else None),
+        "stability": _spoken(settings, needed, "stability_share", STABLE, items.stability if items else None),
+    }
+
+
+def _spoken(
+    settings: ProficiencyRoundSettings,
+    needed: tuple[NeededFinding, ...],
+    finding: str,
+    words: Mapping[Verdict, str],
+    told: str | None,
+) -> str:
+    said, open_samples = [], list(settings.samples)
+    for material in settings.materials:
+        verdict = worst_verdict({each.finding.name: each for each in needed if each.study == material.study}, finding)
+        if verdict is not None:
+            said.append(f"{', '.join(material.samples)}: {words[verdict]} (study {material.study}).")
+            open_samples = [sample for sample in open_samples if sample not in material.samples]
+    if told:
+        said.append(told)
+    elif open_samples:
+        said.append(f"{', '.join(open_samples)}: nothing is said.")
+    return " ".join(said)

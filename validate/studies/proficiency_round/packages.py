@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import re
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from validate.studies.contract import PackageInput
@@ -67,6 +67,7 @@ def _coded(job: PackageInput, settings: ProficiencyRoundSettings, scores: list[d
     left += "" if settings.show_reasons else ", the reasons for corrections and exclusions"
     return Extract(
         folder="coded",
+        mark=f"coded report, {settings.status}",
         leave=() if settings.show_comments else ("comment",),
         order_by="laboratory",
         reasons=settings.show_reasons,
@@ -113,6 +114,9 @@ def _leaflets(
                           and line[symbols[name]] is not None) for name in targets}  # fmt: skip
     history = _by_laboratory(tables.get("history"))
     comments = _by_laboratory(tables.get("comments"))
+    questions = _by_laboratory(tables.get("suspicions"))
+    for code, rows in _by_laboratory(tables.get("uncertainties")).items():
+        questions.setdefault(code, []).extend(rows)
     names = file_names(list(own))
     return [
         Leaflet(
@@ -122,6 +126,7 @@ def _leaflets(
             blocks=(
                 *_facts(job, settings, code),
                 _own_table(lines, targets, symbols),
+                *_questions(questions.get(code, ())),
                 *_position(lines, symbols, sizes),
                 *_marked(lines, pictures, symbols),
                 *_history(history.get(code, ()), tables.get("history")),
@@ -195,12 +200,28 @@ def _own_table(lines: list[dict[str, Any]], targets: Mapping[str, Any], symbols:
                TableColumn(title="unit", kind="text"),
                *(TableColumn(title=t) for t in ("D", "D %", "z", "z′", "ζ", "E_n")),
                TableColumn(title="outcome", kind="text")]  # fmt: skip
-    used = ", ".join(f"{name} by {symbols[name]}" for name in dict.fromkeys(str(line["target"]) for line in lines))
+    names = list(dict.fromkeys(str(line["target"]) for line in lines))
+    used = ", ".join(f"{name} by {symbols[name]}" for name in names)
     return ResultTable(
         name="own", title="Your results and scores", columns=tuple(columns), rows=tuple(rows),
         note=f"Classified: {used}. Up to 2 acceptable, from 3 on an action signal, between them a warning signal; "
-        "z is this many times the SD that the scheme allows. ζ and E_n use your own uncertainty",
+        f"z is this many times the SD that the scheme allows. ζ and E_n use your own uncertainty. "
+        f"x_pt and σ_pt: {_set_by(targets, names)}",
     )  # fmt: skip
+
+
+def _questions(rows: Sequence[Row]) -> tuple[Block, ...]:
+    """What does not fit among the own results, as questions."""
+    texts = tuple(f"{row[1]}: {row[2]}" for row in rows)
+    return (Paragraphs(title="Questions to you", texts=texts),) if texts else ()
+
+
+def _set_by(targets: Mapping[str, Any], names: Iterable[str]) -> str:
+    """How x_pt and σ_pt came about; targets that were set alike are named together."""
+    alike: dict[str, list[str]] = {}
+    for name in names:
+        alike.setdefault(str(targets[name]["set by"]), []).append(name)
+    return "; ".join(f"{', '.join(same)}: {words}" for words, same in alike.items())
 
 
 def _position(

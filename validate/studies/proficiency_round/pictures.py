@@ -62,6 +62,12 @@ def _sorted(sent: Submitted, scale: Scale, scores: Scores, i: int) -> Plot | Non
     )
 
 
+def _outside(count: int) -> str:
+    if not count:
+        return "."
+    return "; 1 result lies outside the picture." if count == 1 else f"; {count} results lie outside the picture."
+
+
 def _density(sent: Submitted, scale: Scale, i: int) -> Plot | None:
     modes, values = scale.modes, sent.numbers(i)
     if modes is None or scale.sigma is None or len(values) < 3:
@@ -80,8 +86,7 @@ def _density(sent: Submitted, scale: Scale, i: int) -> Plot | None:
     return Plot(
         name=f"density-{i + 1}",
         title=f"Where the results on {scale.target.label} lie",
-        sentence="One hump: one population. The curve is a kernel density of bandwidth 0.75 σ_pt"
-        + (f"; {beyond} results lie outside the picture." if beyond else "."),
+        sentence="One hump: one population. The curve is a kernel density of bandwidth 0.75 σ_pt" + (_outside(beyond)),
         description=f"Kernel density with {len(modes.modes)} maxima and the results as rings below it.",
         x=Axis(label=f"result, {scale.target.unit}"),
         y=Axis(label="density", low=-0.12 * top, high=1.1 * top),
@@ -103,7 +108,7 @@ def _uncertainty(sent: Submitted, scale: Scale, scores: Scores, i: int) -> Plot 
         name=f"uncertainty-{i + 1}",
         title=f"Deviation and reported uncertainty on {scale.target.label}",
         sentence="Above the lines the laboratory's own uncertainty covers its deviation (|E_n| ≤ 1)"
-        + (f"; {int(len(inside) - inside.sum())} results lie outside the picture." if not inside.all() else "."),
+        + (_outside(int(len(inside) - inside.sum()))),
         description="Reported expanded uncertainty against deviation from the assigned value.",
         x=Axis(label=f"D = x − x_pt, {scale.target.unit}", low=-reach, high=reach),
         y=Axis(label=f"U, {scale.target.unit}", low=0.0, high=ceiling),
