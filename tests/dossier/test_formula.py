@@ -25,6 +25,12 @@ def test_a_lowered_letter_is_lowered_and_a_file_name_is_not() -> None:
     assert symbols("rows of recovery_data.csv and s_r.csv") == "rows of recovery_data.csv and s_r.csv"
 
 
+def test_in_prose_only_symbols_of_the_trade_are_lowered() -> None:
+    assert unbroken("RSD_wR and u(x_pt), σ_pt", "") == "RSD<sub>wR</sub> and u(x<sub>pt</sub>), σ<sub>pt</sub>"
+    assert unbroken("within -1 to 2, R-017 of 2031-03-10", "") == "within \u22121 to 2, R-017 of 2031-03-10"
+    assert unbroken("lot C_0931, lab_a, s_r.csv", "") == "lot C_0931, lab_a, s_r.csv"
+
+
 def test_powers_are_raised() -> None:
     assert symbolic(working("{s}^2 / {n}^(-1)", s=2.0, n=3.0)) == (
         '<i class="sym">s</i><sup>2</sup> / <i class="sym">n</i><sup>−1</sup>'

@@ -158,7 +158,7 @@ def test_sample_texts_reach_the_page(html: str) -> None:
     text = " ".join(" ".join(Tree(html).text).split())
     for words in (
         "108.6 % 93.1 %",
-        "recovery-in-coffee/rsd_r@10: met → not shown",
+        "repeatability, relative at 10 µg/kg (recovery-in-coffee): met → not shown",
         "no verdict changes",
         "A 4 R-017,5,2031-03-11,B. Example,9.1",
         "18 on 3 occasions",

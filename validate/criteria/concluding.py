@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 
 from validate.vocabulary.evaluation import Conclusion, Criterion, Gap, MinimumDesign, Requirement
+from validate.vocabulary.finding import inside_sentence
 from validate.vocabulary.verdict import Evidence, JudgeBy, Verdict
 
 
@@ -64,7 +65,7 @@ def _naming(requirements: Sequence[Requirement], unit: str) -> Naming:
         words = []
         for (study, finding), criteria in groups.items():
             levels = list(dict.fromkeys(c.level for c in criteria if c.level is not None))
-            text = _lower_first(criteria[0].title or finding)
+            text = inside_sentence(criteria[0].title or finding)
             text += f" at {_and(levels)} {unit}" if levels else ""
             several = len(studies_of[finding]) > 1
             words.append(f"{text} ({study})" if several and study else text)
@@ -95,7 +96,11 @@ def _count_sentence(total: int, met: int, not_met: int, not_shown: int) -> list[
 def _evidence_sentence(by_estimate: int, firm: int) -> list[str]:
     if by_estimate == 0:
         return []
-    return [f"Of the {by_estimate} met by the estimate, as their source asks, {firm} hold for the whole interval too."]
+    if by_estimate == 1:
+        holds = "holds" if firm else "does not hold"
+        return [f"The one met by the estimate, as its source asks, {holds} for the whole interval too."]
+    hold = {0: "none holds", 1: "1 holds"}.get(firm, f"{firm} hold")
+    return [f"Of the {by_estimate} met by the estimate, as their source asks, {hold} for the whole interval too."]
 
 
 def _short_sentence(designs: Sequence[MinimumDesign]) -> list[str]:
@@ -104,15 +109,9 @@ def _short_sentence(designs: Sequence[MinimumDesign]) -> list[str]:
 
 
 def _gap_sentence(gaps: Sequence[Gap]) -> list[str]:
-    names = [_lower_first(gap.title) for gap in gaps]
+    names = [inside_sentence(gap.title) for gap in gaps]
     return [f"Expected by the purpose and not studied here: {_and(names)}."] if gaps else []
 
 
 def _and(words: Sequence[str]) -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
-
-
-def _lower_first(text: str) -> str:
-    """The text inside a sentence; names such as HorRat and RSD keep their capital."""
-    first = text.split(maxsplit=1)[0] if text else ""
-    return text if any(letter.isupper() for letter in first[1:]) else text[:1].lower() + text[1:]

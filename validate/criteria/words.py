@@ -44,7 +44,7 @@ def short(bound: float) -> str:
 
 
 def with_unit(text: str, unit: str) -> str:
-    return f"{text} {unit}" if unit else text
+    return f"{text} {unit}" if unit not in ("", "1") else text
 
 
 def bound_words(low: float | None, high: float | None, unit: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from itertools import groupby
 from typing import Any
 
@@ -47,7 +47,7 @@ from validate.dossier.words import (
     study_anchor,
 )
 from validate.vocabulary.evaluation import Amendment, Evaluation, Exclusion, InputFile, StudyEvaluation
-from validate.vocabulary.finding import finding_id
+from validate.vocabulary.finding import finding_id, inside_sentence
 from validate.vocabulary.verdict import Verdict
 
 UNCERTAINTY = "expanded_uncertainty"
@@ -88,7 +88,7 @@ def assemble(evaluation: Evaluation, inputs: Mapping[str, bytes], words: Words, 
         seal=seal_view(evaluation.seal),
         reissue=reissue_view(evaluation, words),
         amendments=tuple(_amendment(i, a) for i, a in enumerate(evaluation.amendments, start=1)),
-        exclusions=tuple(_exclusion(i, e, evaluation) for i, e in enumerate(evaluation.exclusions, start=1)),
+        exclusions=tuple(_exclusion(i, e, evaluation, words) for i, e in enumerate(evaluation.exclusions, start=1)),
         changed_figures=_changed_figures(evaluation, words),
         same_figures_sentence=_same_figures_sentence(evaluation),
         recorded_only=tuple(item for item in evaluation.recorded_only if not item.key.startswith(MATERIALS)),
@@ -168,9 +168,9 @@ def _amendment(number: int, item: Amendment) -> Treatment:
     )
 
 
-def _exclusion(number: int, item: Exclusion, evaluation: Evaluation) -> Treatment:
+def _exclusion(number: int, item: Exclusion, evaluation: Evaluation, words: Words) -> Treatment:
     lifted = next((line for line in evaluation.left_one_out if line.exclusion == number), None)
-    alone = "" if lifted is None else "; ".join(lifted.changed) or "no verdict changes"
+    alone = "" if lifted is None else "; ".join(_in_words(lifted.changed, evaluation, words)) or "no verdict changes"
     return Treatment(
         number=str(number),
         what=item.file,
@@ -182,6 +182,16 @@ def _exclusion(number: int, item: Exclusion, evaluation: Evaluation) -> Treatmen
         reason=item.reason,
         alone=alone,
     )
+
+
+def _in_words(changed: Iterable[str], evaluation: Evaluation, words: Words) -> list[str]:
+    """`recovery/rsd_r@1: met → not met` with the printed title, the level and the study."""
+    named = {}
+    for view in words.criterion_views(evaluation.requirements):
+        at = f" at {view.level}" if view.level else ""
+        named[view.criterion.id] = f"{inside_sentence(view.title)}{at} ({view.criterion.study})"
+    parts = [line.rpartition(": ") for line in changed]
+    return [f"{named.get(name, name)}: {verdicts}" for name, _, verdicts in parts]
 
 
 def _where(where: Mapping[str, str]) -> str:

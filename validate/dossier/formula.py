@@ -14,6 +14,9 @@ _SYMBOL = re.compile(
     r"(?<![\w.])([^\W\d_]{1,4}[\u0300-\u036f]*)"
     r"_([A-Za-z0-9α-ωΑ-Ω]{1,14}(?:,[A-Za-z0-9]{1,6})*)(?![^\W²³]|\.\w)"
 )
+_SYMBOL_IN_PROSE = re.compile(r"(?<![\w.-])([EUstuxσ]|P?RSD)_([A-Za-z]{1,4})(?![\w-]|\.\w)")
+"""Fewer than in titles and formulas: a code such as C_0931 or lab_a stays as it was written."""
+_MINUS_IN_PROSE = re.compile(r"(?<![^\s(\[|=])-(?=\d)")
 WORD_JOINER = "\u2060"
 _BRACED = re.compile(r"\{(\w+)\}")
 _POWER = re.compile(r"\^([−-]?\d+(?:\.\d+)?|\([^()]*\)|<i class=\"sym\">.*?</i>)")
@@ -26,8 +29,9 @@ def symbols(text: str) -> Markup:
 
 
 def unbroken(text: str, unit: str) -> Markup:
-    """Escaped text in which no line ends between a number and `unit` or %, nor at the slash of `unit`."""
-    marked = str(escape(visible(text)))
+    """Escaped text with lowered letters in symbols; no line ends between a number and `unit` or %, nor at its slash."""
+    marked = _SYMBOL_IN_PROSE.sub(r"\1<sub>\2</sub>", str(escape(visible(text))))
+    marked = _MINUS_IN_PROSE.sub(MINUS, marked)
     for word in filter(None, ("%", str(escape(visible(unit))))):
         figure = re.compile(rf"(\d)[ {NO_BREAK_SPACE}]{re.escape(word)}(?!\w)")
         kept = NO_BREAK_SPACE + word.replace("/", f"/{WORD_JOINER}")

@@ -69,8 +69,10 @@ def _hash(script: str) -> str:
 
 def with_carried(page: bytes, files: Sequence[Carried]) -> bytes:
     """The page of `render_html` with `files` inside, each behind a link that saves it."""
-    section = template_environment(None).get_template("carried.html").render(
-        files=[(item, base64.b64encode(item.content).decode("ascii")) for item in files]
+    section = (
+        template_environment(None)
+        .get_template("carried.html")
+        .render(files=[(item, base64.b64encode(item.content).decode("ascii")) for item in files])
     )
     before, mark, after = page.partition(CARRIED_MARK)
     if not mark:

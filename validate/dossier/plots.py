@@ -38,8 +38,8 @@ TINT = "#dde4f0"
 GREY = "#8a8a8a"
 FONT = "Libertinus Serif"
 SIZE = 8.5
-WIDTH, HEIGHT = 346.0, 208.0
-"""Size in points: the width of the text column, so that letters keep their size in print."""
+WIDTH, HEIGHT = 346.0, 188.0
+"""Size in points: the width of the text column, so that letters keep their size in print; three fit on a page."""
 TOP, RIGHT, GAP = 22.0, 4.0, 7.0
 MARKS = {"dot": "o", "ring": "o", "cross": "x", "square": "s", "triangle": "^"}
 MARK_SIGNS = {"dot": "●", "ring": "○", "cross": "×", "square": "■", "triangle": "▲"}
@@ -273,9 +273,11 @@ def _arrange(figure: Any, axes: Axes, plot: Plot, labels: Sequence[Label]) -> No
     across = _along(axes.get_xlim(), axes.get_xscale(), width)
     tiers = staggered([(across(label.at), label_width(label.lines[0])) for label in above])
     height = HEIGHT - bottom - TOP - LINE_HEIGHT * max((tier + 1 for tier in tiers), default=0)
-    axes.set_xlabel(wrapped(plot.x.label, 70), labelpad=4)
+    axes.set_xlabel(wrapped(_without_one(plot.x.label), 70), labelpad=4)
     axes.set_position((left / WIDTH, bottom / HEIGHT, width / WIDTH, height / HEIGHT))
-    figure.text(2.0 / WIDTH, (HEIGHT - SIZE) / HEIGHT, wrapped(plot.y.label, 70), ha="left", va="baseline")
+    figure.text(
+        2.0 / WIDTH, (HEIGHT - SIZE) / HEIGHT, wrapped(_without_one(plot.y.label), 70), ha="left", va="baseline"
+    )
     for label, tier in zip(above, tiers, strict=True):
         place = ((left + across(label.at)) / WIDTH, (bottom + height + 3.0 + LINE_HEIGHT * tier) / HEIGHT)
         figure.text(*place, label.lines[0], color=label.color, ha="center", va="baseline")
@@ -283,6 +285,11 @@ def _arrange(figure: Any, axes: Axes, plot: Plot, labels: Sequence[Label]) -> No
     for label, place in zip(beside, spread([up(label.at) for label in beside], beside, height), strict=True):
         figure.text((WIDTH - right + GAP) / WIDTH, (bottom + place) / HEIGHT, "\n".join(label.lines), color=label.color,
                     va="center", ha="left", linespacing=1.0)  # fmt: skip
+
+
+def _without_one(label: str) -> str:
+    """The unit 1 of a plain number is not printed."""
+    return label.removesuffix(", 1").removesuffix(" (1)")
 
 
 def _set_x_ticks(axes: Axes, plot: Plot, width: float) -> float:

@@ -154,6 +154,7 @@ def _needed(prepared: Prepared, name: str, results: Results) -> tuple[NeededFind
             finding=finding,
             verdicts=tuple(j.verdict for j in judged.get(finding_id(study, finding.name, finding.level), ())),
             evidence=tuple(j.evidence for j in judged.get(finding_id(study, finding.name, finding.level), ())),
+            title=next((kind.title for kind in prepared.studies[study].findings if kind.name == finding.name), ""),
         )
         for study, result in results.items()
         for finding in result.findings

@@ -15,7 +15,7 @@ from validate.protocol.settings import StudySettings
 from validate.tables.table import Column, Table
 from validate.vocabulary.bench import Assumed, StudyPlan
 from validate.vocabulary.evaluation import Criterion, Requirement, StudyConclusion, StudyResult
-from validate.vocabulary.finding import Finding, FindingKind
+from validate.vocabulary.finding import Finding, FindingKind, inside_sentence
 from validate.vocabulary.leaflet import Packages
 from validate.vocabulary.problem import Problem
 from validate.vocabulary.verdict import Evidence, Verdict
@@ -77,6 +77,13 @@ class NeededFinding:
     """One for each criterion on the finding; empty when nothing judges it."""
     evidence: tuple[Evidence | None, ...] = ()
     """For each verdict by the estimate whether it is firm; None for one by the interval."""
+    title: str = ""
+    """As its kind of study prints it."""
+
+    @property
+    def words(self) -> str:
+        """The finding inside a sentence."""
+        return inside_sentence(self.title or self.finding.name)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -204,6 +204,12 @@ class FindingKind:
     """Fewest groups (days) for a verdict when the criterion's source gives no number."""
 
 
+def inside_sentence(title: str) -> str:
+    """A title inside a sentence; names such as HorRat and RSD keep their capital."""
+    first = title.split(maxsplit=1)[0] if title else ""
+    return title if any(letter.isupper() for letter in first[1:]) else title[:1].lower() + title[1:]
+
+
 def finding_id(study: str, name: str, level: str | None) -> str:
     """`study/finding` or `study/finding@level`; the bare name for a claim that no study answers."""
     stem = f"{study}/{name}" if study else name

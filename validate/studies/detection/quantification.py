@@ -13,7 +13,7 @@ from validate.vocabulary.verdict import Evidence, Verdict
 FORMULA = "lowest level at which every criterion on recovery and precision is met"
 SOURCE = "verdicts of the studies named; the rule is common practice, no source"
 ERRORS = "as the criteria at that level"
-TRUENESS, PRECISION = ("mean_recovery",), ("rsd_r", "rsd_intermediate")
+QUALITIES_IN_WORDS = {"trueness": ("mean_recovery",), "precision": ("rsd_r", "rsd_intermediate")}
 
 
 def by_criteria(bench: Bench) -> Approach:
@@ -54,14 +54,16 @@ def _at(level: str, needed: list[NeededFinding], wanted: Iterable[str]) -> Level
     """Met when every verdict is, and trueness and precision (where both are wanted) were both judged."""
     verdicts = [verdict for each in needed for verdict in each.verdicts]
     evidence = [firm for each in needed for firm in each.evidence]
-    told = ", ".join(f"{each.finding.name} {' and '.join(map(str, each.verdicts))} in {each.study}" for each in needed)
+    told = ", ".join(f"{each.words} {' and '.join(map(str, each.verdicts))} in {each.study}" for each in needed)
     names = {each.finding.name for each in needed}
-    lacking = [group for group in (TRUENESS, PRECISION) if set(group) & set(wanted) and not set(group) & names]
+    lacking = [
+        word for word, group in QUALITIES_IN_WORDS.items() if set(group) & set(wanted) and not set(group) & names
+    ]
     if Verdict.NOT_MET in verdicts:
         verdict = Verdict.NOT_MET
     elif lacking or Verdict.NOT_SHOWN in verdicts:
         verdict = Verdict.NOT_SHOWN
-        told += "".join(f"; {' and '.join(group)} not judged there" for group in lacking)
+        told += "".join(f"; {word} not judged there" for word in lacking)
     else:
         verdict = Verdict.MET
     limit_within = Evidence.LIMIT_WITHIN_INTERVAL in evidence

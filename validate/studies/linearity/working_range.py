@@ -212,7 +212,7 @@ def _rule_holds(rule: Rule, deviations: tuple[Deviation, ...], bend: Bend) -> bo
 def _barred(job: StudyInput) -> tuple[tuple[float, str], ...]:
     """Levels at which a criterion of another study is not met or not shown."""
     return tuple(
-        (float(need.finding.level), f"{need.finding.name} of {need.study} {verdict}")
+        (float(need.finding.level), f"{need.words} of {need.study} {verdict}")
         for need in job.needed
         if need.finding.level is not None
         for verdict in need.verdicts
@@ -221,7 +221,7 @@ def _barred(job: StudyInput) -> tuple[tuple[float, str], ...]:
 
 
 def _barred_words(barred: tuple[tuple[float, str], ...]) -> tuple[str, ...]:
-    """`rsd_intermediate of recovery-in-coffee not shown at 1, 5`."""
+    """`mean recovery of recovery-in-coffee not shown at 1, 5`."""
     levels: dict[str, list[str]] = {}
     for x, text in barred:
         levels.setdefault(text, []).append(f"{x:g}")

@@ -124,12 +124,12 @@ def _changed_decisions(context: Context) -> Finding | None:
         blocked=context.blocked(part),
         intervals=tuple(interval(use, level) for use, level in _uses(context)),
         n=part.n,
-        formula=f"100 · samples above {limit:g} {context.unit} with one and not with the other / samples",
+        formula=f"100 · samples above {limit:g}{context.in_units} with one and not with the other / samples",
         source="counted; exact limits of a proportion",
         working=Working(
             expression="100 · {x} / {n}",
             symbols=(
-                symbol("x", "x", f"samples on the other side of {limit:g} {context.unit}", changed),
+                symbol("x", "x", f"samples on the other side of {limit:g}{context.in_units}", changed),
                 symbol("n", "n", "number of samples", part.n),
             ),
         ),

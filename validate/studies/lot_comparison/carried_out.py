@@ -26,13 +26,13 @@ def design_facts(context: Context) -> tuple[DesignFact, ...]:
         )
     ]
     for part in context.levels:
-        at = "" if part.level is None else f" at {part.level} {context.unit}"
+        at = "" if part.level is None else f" at {part.level}{context.in_units}"
         short = design.samples is not None and settings.paired and part.n < design.samples
         planned = "not stated" if design.samples is None else str(design.samples)
         facts.append(DesignFact(name=f"{words}{at}", planned=planned, carried_out=str(part.n), short=short))
     if settings.spread is not None:
         spread = settings.spread
-        value = f"{spread.rsd_percent:g} %" if spread.rsd_percent is not None else f"{spread.s_r:g} {context.unit}"
+        value = f"{spread.rsd_percent:g} %" if spread.rsd_percent is not None else f"{spread.s_r:g}{context.in_units}"
         planned = f"{value} on {spread.df:g} degrees of freedom"
         facts.append(DesignFact(name="repeatability known before", planned=planned, carried_out=spread.source))
     return tuple(facts)
@@ -65,7 +65,7 @@ def facts(context: Context, decided: tuple[Outcome, ...]) -> dict[str, str]:
         "new": settings.new,
         "current": settings.current,
         "form": settings.form,
-        "unit": context.unit,
+        "in_units": context.in_units,
         "primary": settings.primary,
         "met": _met(context),
         "rule": _rule(context),
@@ -93,10 +93,10 @@ def _rule(context: Context) -> str:
     if settings.is_shift:
         limit = settings.rejection_limit
         low, high = (settings.shown(end) for end in (-limit, limit))
-        unit = "%" if settings.is_ratio else context.unit
+        unit = " %" if settings.is_ratio else context.in_units
         return (
             f"Shift detection, set up for {settings.design.samples} pairs: the mean has to lie from {low:.4g} to "
-            f"{high:.4g} {unit}. This finds large shifts; it does not prove that two lots are equal."
+            f"{high:.4g}{unit}. This finds large shifts; it does not prove that two lots are equal."
         )
     margin = margin_words(settings, context.unit)
     return (

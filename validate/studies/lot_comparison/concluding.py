@@ -40,7 +40,7 @@ def _sentences(result: StudyResult, asked: Sequence[Requirement], verdict: Verdi
         judged, criterion = requirement.as_reported.verdict, requirement.criterion
         if judged is Verdict.MET:
             continue
-        at = "" if criterion.level is None else f"At {criterion.level} {facts['unit']}: "
+        at = "" if criterion.level is None else f"At {criterion.level}{facts['in_units']}: "
         yield at + requirement.as_reported.reason
         more = facts.get(f"{MORE}{criterion.level or ''}", "")
         if judged is Verdict.NOT_SHOWN and criterion.finding == facts["primary"] and more:

@@ -48,6 +48,11 @@ class Context:
     def unit(self) -> str:
         return self.job.method.unit
 
+    @property
+    def in_units(self) -> str:
+        """What follows a number in a sentence: the unit after a space, nothing for a plain number."""
+        return in_units(self.unit)
+
     def rows(self, rows: tuple[int, ...]) -> tuple[Rows, ...]:
         import pandas as pd
 
@@ -84,12 +89,16 @@ class Context:
         floor = self.job.method.floor
         clipped = 0 if floor is None else sum(int(np.count_nonzero(x <= floor)) for x in (part.new, part.current))
         if clipped:
-            reasons.append(f"{clipped} results stand at the floor of the reading ({floor:g} {self.unit})")
+            reasons.append(f"{clipped} results stand at the floor of the reading ({floor:g}{self.in_units})")
         if part.paired and part.n >= 2:
             sd = float(np.std(part.new - part.current, ddof=1))
             if resolution and sd < RESOLUTION_SHARE * resolution:
                 reasons.append(f"the differences scatter by less than half a step of the reading ({resolution:g})")
         return tuple(reasons)
+
+
+def in_units(unit: str) -> str:
+    return "" if unit in ("", "1") else f" {unit}"
 
 
 def symbol(name: str, printed: str, meaning: str, value: float, unit: str = "") -> Symbol:

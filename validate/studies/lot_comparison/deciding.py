@@ -13,7 +13,7 @@ from validate.stats.design_lots import shift_power
 from validate.stats.equivalence import rejection_rate
 from validate.studies.contract import ALPHA
 from validate.studies.lot_comparison.comparing import Outcome
-from validate.studies.lot_comparison.context import Context
+from validate.studies.lot_comparison.context import Context, in_units
 from validate.studies.lot_comparison.settings import LotComparisonSettings
 
 POWER = 0.8
@@ -171,12 +171,12 @@ def _from_stated(settings: LotComparisonSettings, found: Outcome) -> str:
 
 def shift_words(settings: LotComparisonSettings, unit: str = "") -> str:
     shift = settings.shift
-    return f"{shift.percent:g} %" if shift.percent is not None else f"{shift.absolute:g} {unit}".rstrip()
+    return f"{shift.percent:g} %" if shift.percent is not None else f"{shift.absolute:g}{in_units(unit)}"
 
 
 def margin_words(settings: LotComparisonSettings, unit: str) -> str:
     low, high = (settings.shown(end) for end in settings.margin_ends)
-    return f"{low:.4g} % to {high:.4g} %" if settings.is_ratio else f"{low:.4g} to {high:.4g} {unit}"
+    return f"{low:.4g} % to {high:.4g} %" if settings.is_ratio else f"{low:.4g} to {high:.4g}{in_units(unit)}"
 
 
 def percent(share: float) -> str:

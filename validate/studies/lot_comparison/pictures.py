@@ -96,7 +96,7 @@ def agreement(context: Context) -> tuple[Plot, ...]:
         title="Samples with both",
         sentence="Points on the line read the same; a bend or a tilt means that the ratio depends on the level.",
         description=f"{part.n} samples, {settings.current} from {part.current.min():.4g} to {part.current.max():.4g}, "
-        f"{settings.new} from {part.new.min():.4g} to {part.new.max():.4g} {context.unit}.",
+        f"{settings.new} from {part.new.min():.4g} to {part.new.max():.4g}{context.in_units}.",
         x=Axis(label=f"{settings.factor} {settings.current}, {context.unit}", scale=scale),
         y=Axis(label=f"{settings.factor} {settings.new}, {context.unit}", scale=scale),
         layers=tuple(layers),

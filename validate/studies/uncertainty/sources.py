@@ -41,7 +41,7 @@ def precision_at(job: StudyInput, level: str) -> Source | str:
         return Source("the protocol", s, 0.0, days - 1, days, words, (), ())
     found = [*_measured_at(job, level), *_one_material(job, x)] or list(_between_levels(job, x))
     if not found:
-        return f"no study of this protocol gives s_intermediate at {level} {job.method.unit}"
+        return f"no study of this protocol gives an intermediate precision at {level} {job.method.unit}"
     return max(found, key=lambda source: source.value)
 
 
@@ -106,7 +106,7 @@ def _measured_at(job: StudyInput, level: str) -> Iterator[Source]:
     for name in ("s_intermediate", "s_long_term"):
         for each in _precise(job, name):
             if each.finding.level == level:
-                yield _source(each, f"{name} of {each.study} at level {level}", each.finding.value, 0.0)
+                yield _source(each, f"{each.words} of {each.study} at level {level}", each.finding.value, 0.0)
 
 
 def _precise(job: StudyInput, name: str) -> list[NeededFinding]:
@@ -123,7 +123,7 @@ def _one_material(job: StudyInput, x: float) -> Iterator[Source]:
         mean = means.get(each.study)
         if each.finding.level is None and mean is not None and mean / REACH <= x <= mean * REACH:
             relative, unit = each.finding.value, job.method.unit
-            words = f"{relative:.3g} % of {each.study}, found at {mean:.3g} {unit}"
+            words = f"{each.words} of {each.study}, {relative:.3g} %, found at {mean:.3g} {unit}"
             yield _source(each, words, relative * x / 100, 0.0)
 
 

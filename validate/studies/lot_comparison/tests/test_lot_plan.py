@@ -20,9 +20,7 @@ def planned(assumed=None, **keys):
         kind="criterion", study="new-lot", finding=made.primary, level=next(iter(made.design.levels), None),
         low=80.0, high=120.0, unit="%", wording="", judge_by=JudgeBy.INTERVAL, source="own",
     )  # fmt: skip
-    job = PlanInput(
-        name="new-lot", settings=made, method=METHOD, criteria=(criterion,), assumed=assumed or Assumed()
-    )
+    job = PlanInput(name="new-lot", settings=made, method=METHOD, criteria=(criterion,), assumed=assumed or Assumed())
     return STUDY.plan(job)
 
 

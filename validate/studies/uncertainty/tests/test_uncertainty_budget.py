@@ -71,7 +71,7 @@ def test_relative_precision_of_one_material_serves_for_contents_near_it() -> Non
     result = evaluate(*found, levels=["5", "8", "9"])
     assert value(result, "u_within") == pytest.approx(0.5)
     assert value(result, "u_within", "8") == pytest.approx(0.8)
-    assert "no study of this protocol gives s_intermediate at 9" in result.finding("u_within", "9").reason
+    assert "no study of this protocol gives an intermediate precision at 9" in result.finding("u_within", "9").reason
 
 
 def test_between_levels_precision_is_absolute_low_and_relative_high_and_never_beyond_them() -> None:
