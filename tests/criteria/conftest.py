@@ -42,6 +42,7 @@ TRIAL = Study(
         _kind("rsd_reproducibility", characteristic="reproducibility"),
         _kind("bias", unit="method"),
         _kind("loq", unit="method", characteristic="limit_of_quantification", per_level=False),
+        _kind("false_suspect_rate", characteristic="screening_performance", per_level=False),
         _kind("horrat_r-over-PRSD_R_horwitz-aoac", unit="", characteristic="repeatability", lower_bound_is_query=True),
     ),
     evaluate=lambda _: StudyResult(findings=()),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from types import SimpleNamespace
+from types import MappingProxyType, SimpleNamespace
 
 import pytest
 
@@ -10,6 +10,7 @@ from validate.criteria.coverage import characteristics, clauses, covered_charact
 from validate.criteria.designs import minimum_designs
 from validate.studies.discovery import kinds
 from validate.vocabulary.evaluation import StudyResult, Varied
+from validate.vocabulary.finding import Finding
 
 LIMIT = "  limit: {value: 10, source: own, reason: contract}"
 ASKED = ["18 results on 3 occasions", "6 results at each level"]
@@ -86,7 +87,7 @@ def test_a_set_in_use_brings_its_minimum_design(ask):
 
 
 def protocol(purpose: str = "validation") -> SimpleNamespace:
-    return SimpleNamespace(purpose=purpose)
+    return SimpleNamespace(purpose=purpose, intended_use="quantitative")
 
 
 def test_what_the_purpose_expects_and_no_study_covers_is_a_gap(ask):
@@ -118,6 +119,77 @@ def test_a_gap_says_whether_this_version_could_fill_it():
 
 def test_every_characteristic_of_a_study_is_known():
     assert covered_characteristics(kinds()) <= set(characteristics())
+
+
+def test_a_screening_protocol_is_expected_to_show_its_screening_and_no_trueness(ask):
+    limit = "  limit: {value: 5, source: own, reason: contract}"
+    for use, there, absent in (("screening", "screening_performance", "trueness"),
+                               ("quantitative", "trueness", "screening_performance")):  # fmt: skip
+        asked = ask("{}", intended_use=use, use="[]", method=limit)
+        missing = {gap.characteristic for gap in gaps(asked.loaded.protocol, {})}
+        assert there in missing and absent not in missing
+
+
+# designs of screening studies, held against the study itself
+
+
+PLANNED = {"eu-2023-2782-screening": (20, 5), "eu-2023-2782-screening-commodity": (10, None),
+           "eu-2023-2782-screening-verification": (6, None)}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", PLANNED)
+def test_a_screening_design_counts_negatives_and_samples_at_the_target(name, screened):
+    n, days = PLANNED[name]
+    enough, one_too_few = screened(name, n, n), screened(name, n, n - 1)
+    assert {line.asked for line in enough} >= {f"{n} negative samples", f"{n} samples at the target"}
+    assert [line.asked for line in enough if line.short] == []
+    assert [line.asked for line in one_too_few if line.short] == [f"{n} samples at the target"]
+    assert any(line.asked == f"results on {days} days" for line in enough) is (days is not None)
+
+
+def test_a_further_commodity_wants_every_sample_at_the_target_beyond_the_cut_off(screened):
+    for name in PLANNED:
+        lines = screened(name, 20, 20, missed=5.0)
+        asked = [line.asked for line in lines if line.short]
+        assert asked == ([] if name == "eu-2023-2782-screening" else ["every sample at the target beyond the cut-off"])
+
+
+def test_negatives_above_a_fifth_and_a_cut_off_older_than_a_year_fall_short(screened):
+    lines = screened("eu-2023-2782-screening", 20, 20, content=20.1, control={"positives_per_batch": "1",
+                     "redetermined_after_months": "18"})  # fmt: skip
+    assert [line.present for line in lines if line.short] == ["20.1 %", "1 in each batch", "18 months"]
+    silent = screened("eu-2023-2782-screening", 20, 20, control=None)
+    assert [line.present for line in silent if line.short] == ["the protocol does not say"] * 2
+
+
+def test_a_screening_design_is_held_against_the_plan_before_there_are_results(screened):
+    lines = screened("eu-2023-2782-screening", 20, 19, results=False)
+    assert [line.asked for line in lines if line.short] == ["20 samples at the target"]
+    assert all(line.present.endswith("(as planned)") for line in lines)
+
+
+@pytest.fixture
+def screened():
+    """Minimum designs of a screening study with so many samples."""
+
+    def hold(name, negatives, positives, *, missed=0.0, content=10.0, results=True,
+             control=MappingProxyType({"positives_per_batch": "2", "redetermined_after_months": "12"})):  # fmt: skip
+        kind = kinds()["screening"]
+        keys = {"kind": "screening", "target": "5.0", "reads": "content", "response": "proportional",
+                "design": {"negatives": str(negatives), "positives": str(positives), "days": "5"},
+                "minimum_design": [name]}  # fmt: skip
+        settings = kind.settings.model_validate(keys | ({"quality_control": dict(control)} if control else {}))
+        method = SimpleNamespace(limit=None)
+        loaded = SimpleNamespace(protocol=SimpleNamespace(studies={"s": settings}, use=(), method=method))
+        found = tuple(
+            Finding(name=each, level=None, value=value, unit="%", n=n, formula="", source="")
+            for each, value, n in (("false_positive_rate", 0.0, negatives), ("false_negative_rate", missed, positives),
+                                   ("negative_content", content, negatives))
+        )  # fmt: skip
+        result = StudyResult(findings=found, varied=days(5))
+        return minimum_designs(loaded, {"s": kind}, {"s": result} if results else {})
+
+    return hold
 
 
 # clauses

@@ -210,6 +210,44 @@ def test_a_set_for_quantitative_use_on_a_screening_test_is_told(ask):
     assert any("for screening use" in note for note in asked.criteria[0].notes)
 
 
+def test_an_own_quantitative_bound_on_a_screening_test_is_told_once_and_stays_with_its_criterion(ask):
+    own = "{rsd_r: {at_most: 10, judge_by: estimate, source: own, reason: contract}}"
+    asked = ask(own, intended_use="screening", use="[]")
+    assert asked.codes == ["criterion-for-other-use"] and asked.errors == []
+    assert '"rsd_r" belongs to quantitative use' in asked.problem("criterion-for-other-use")
+    assert asked.criteria[0].notes == ("A figure of quantitative use; this study is about screening use.",)
+
+
+def test_a_bound_on_a_screening_figure_in_a_quantitative_protocol_is_told(ask):
+    own = "{false_suspect_rate: {at_most: 5, judge_by: estimate, source: own, reason: contract}}"
+    asked = ask(own, use="[]")
+    assert asked.codes == ["criterion-for-other-use"]
+    assert "write intended_use: screening under this study" in asked.problem("criterion-for-other-use")
+
+
+def test_a_study_that_says_what_it_is_about_has_no_clash_and_the_others_keep_theirs(ask):
+    own = "{false_suspect_rate: {at_most: 5, judge_by: estimate, source: own, reason: contract}}"
+    said = "    intended_use: screening\n"
+    assert ask(own, use="[]", more=said).codes == []
+    quantitative = "{rsd_r: {at_most: 10, judge_by: estimate, source: own, reason: contract}}"
+    assert ask(quantitative, use="[]", more=said).codes == ["criterion-for-other-use"]
+    assert ask(quantitative, use="[]", intended_use="screening", more="    intended_use: quantitative\n").codes == []
+
+
+def test_a_quantitative_set_is_fit_for_a_quantitative_study_of_a_screening_protocol(ask):
+    limit = "  limit: {value: 5, source: own, reason: contract}"
+    said = "    intended_use: quantitative\n"
+    asked = ask("{rsd_r: {}}", intended_use="screening", method=limit, more=said)
+    assert "set-for-other-use" not in asked.codes
+    assert not any("use" in note for note in asked.criteria[0].notes)
+
+
+def test_a_claim_on_a_quantitative_figure_of_a_screening_test_is_told(ask):
+    asked = ask("{}", intended_use="screening", use="[]", claims="claims:\n  rsd_r: {at_most: 10, source: a sheet}")
+    assert asked.codes == ["criterion-for-other-use"]
+    assert "quantitative use" in asked.criteria[0].notes[0]
+
+
 def test_a_set_that_does_not_name_the_measurand_is_told(ask):
     asked = ask("{rsd_r: {}}", measurand="histamine")
     assert "set-for-other-measurand" in asked.codes and asked.errors == []

@@ -46,7 +46,7 @@ DESIGN = "design: {levels: [1, 5], replicates: 6}"
         (
             f"{DESIGN}\n    zzz: 6",
             '14:5  unknown key "zzz" in study "in-coffee"\n'
-            "what can stand here: title, data, accept, minimum_design, native",
+            "what can stand here: title, data, intended_use, accept, minimum_design, native",
         ),
         (
             "design: {levels: [1, 5]}",

@@ -8,7 +8,9 @@ from validate.criteria.asking import Asking, Wish, nearest
 from validate.criteria.catalogue import criteria_set, sets
 from validate.criteria.coverage import characteristics
 from validate.criteria.entries import CriteriaSet, Entry, speaks_of
+from validate.protocol.settings import StudySettings
 from validate.studies.contract import Study
+from validate.vocabulary.finding import FindingKind
 from validate.vocabulary.place import Place
 
 
@@ -23,11 +25,29 @@ def take_set(asking: Asking, name: str, place: Place) -> CriteriaSet | None:
     return found
 
 
+def use_of(asking: Asking, settings: StudySettings) -> str:
+    """What a study is about: its own intended use, else the protocol's."""
+    return settings.intended_use or asking.loaded.protocol.intended_use
+
+
+def clash_of_use(asking: Asking, study: str, finding: FindingKind, place: Place) -> tuple[str, ...]:
+    """A notice, and a note for the criterion, where a figure says nothing for the use that the study is about."""
+    use = use_of(asking, asking.loaded.protocol.studies[study])
+    characteristic = characteristics().get(finding.characteristic)
+    if characteristic is None or characteristic.is_for(use):
+        return ()
+    made_for = " and ".join(characteristic.intended_use)
+    values = {"finding": finding.name, "made_for": made_for, "use": use, "study": study}
+    asking.refuse("criterion-for-other-use", place, **values)
+    return (f"A figure of {made_for} use; this study is about {use} use.",)
+
+
 def note_applicability(asking: Asking, criteria: CriteriaSet, place: Place) -> None:
     """Notices where the set was made for something else or is not in force at the protocol's date."""
     protocol = asking.loaded.protocol
     name = criteria.id
-    if criteria.intended_use and protocol.intended_use not in criteria.intended_use:
+    uses = {protocol.intended_use, *(use_of(asking, settings) for settings in protocol.studies.values())}
+    if criteria.intended_use and not uses & set(criteria.intended_use):
         made_for = " and ".join(criteria.intended_use)
         asking.refuse("set-for-other-use", place, name=name, made_for=made_for, use=protocol.intended_use)
     if not speaks_of(criteria.measurands, asking.method.measurand):
@@ -46,9 +66,10 @@ def caveats(asking: Asking, criteria: CriteriaSet, entry: Entry, wish: Wish) -> 
     """The same clashes as notes that stay with the criterion in the dossier."""
     protocol = asking.loaded.protocol
     notes = []
-    if criteria.intended_use and protocol.intended_use not in criteria.intended_use:
+    use = use_of(asking, wish.settings)
+    if criteria.intended_use and use not in criteria.intended_use:
         made_for = " and ".join(criteria.intended_use)
-        notes.append(f"Made for {made_for} use; this method is for {protocol.intended_use} use.")
+        notes.append(f"Made for {made_for} use; this method is for {use} use.")
     if not speaks_of(criteria.measurands, asking.method.measurand):
         notes.append("The source does not name this measurand.")
     if criteria.in_force_until and str(protocol.issued) >= criteria.in_force_until:
@@ -65,7 +86,11 @@ def unasked_bounds(asking: Asking, studies: Mapping[str, Study], in_use: Mapping
     """A notice for a set in use that bounds a figure which the purpose expects, a study gives and none is held to."""
     protocol = asking.loaded.protocol
     asked = {name for study in studies for name in protocol.studies[study].accept}
-    expected = {key for key, each in characteristics().items() if protocol.purpose in each.expected_by}
+    expected = {
+        key
+        for key, each in characteristics().items()
+        if protocol.purpose in each.expected_by and each.is_for(protocol.intended_use)
+    }
     given = {f.name for kind in studies.values() for f in kind.findings if f.characteristic in expected}
     for name, place in in_use.items():
         bounded = dict.fromkeys(entry.finding for entry in asking.used[name].entry)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from validate.criteria.applying import clash_of_use
 from validate.criteria.asking import Asking, ends_of, nearest, unit_of
 from validate.criteria.catalogue import sets
 from validate.criteria.coverage import characteristics
@@ -56,12 +57,21 @@ def _of_studies(asking: Asking, name: str, claim: Claim, giving: Mapping[str, St
         levels = declared[study] if finding.per_level else ()
         wanted = [level for level in levels if claim.levels is None or level in claim.levels]
         unit = unit_of(finding, asking.method)
-        criteria += [_criterion(study, name, level, claim, unit, finding) for level in (wanted if levels else (None,))]
+        notes = clash_of_use(asking, study, finding, asking.loaded.place("claims", name))
+        criteria += [
+            _criterion(study, name, level, claim, unit, finding, notes) for level in (wanted if levels else (None,))
+        ]
     return criteria
 
 
 def _criterion(
-    study: str, name: str, level: str | None, claim: Claim, unit: str, finding: FindingKind | None
+    study: str,
+    name: str,
+    level: str | None,
+    claim: Claim,
+    unit: str,
+    finding: FindingKind | None,
+    notes: tuple[str, ...] = (),
 ) -> Criterion:
     low, high = ends_of(claim)
     return Criterion(
@@ -78,6 +88,7 @@ def _criterion(
         source=claim.source,
         minimum_n=finding.minimum_n if finding else None,
         minimum_groups=finding.minimum_groups if finding else None,
+        notes=notes,
     )
 
 

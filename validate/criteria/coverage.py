@@ -30,6 +30,11 @@ class Characteristic:
     findings: tuple[str, ...]
     """Names under which a claim may be written although no study gives the figure."""
     unit: str = "%"
+    intended_use: tuple[str, ...] = ()
+    """Uses for which the characteristic says something; empty for every use."""
+
+    def is_for(self, use: str) -> bool:
+        return not self.intended_use or use in self.intended_use
 
 
 @dataclass(frozen=True, kw_only=True, config=FROZEN)
@@ -67,7 +72,7 @@ def gaps(
     return tuple(
         Gap(characteristic=key, title=each.title, why=_why(key, protocol.purpose, studies, available))
         for key, each in characteristics().items()
-        if protocol.purpose in each.expected_by and key not in covered
+        if protocol.purpose in each.expected_by and each.is_for(protocol.intended_use) and key not in covered
     )
 
 

@@ -17,6 +17,7 @@ from validate.protocol.settings import StudySettings
 from validate.studies.contract import Study
 from validate.vocabulary import FROZEN
 from validate.vocabulary.evaluation import MinimumDesign, StudyResult, Varied
+from validate.vocabulary.finding import Finding
 
 OCCASIONS = ("day", "occasion", "date", "run", "session")
 """Factors that count as occasions, the first recorded one is taken."""
@@ -37,6 +38,36 @@ class LevelPattern:
 
 
 @dataclass(frozen=True, kw_only=True, config=FROZEN)
+class Samples:
+    """How many results must stand behind a figure; `planned` is the key of the study's settings that says as much."""
+
+    finding: str
+    title: str
+    planned: str
+    at_least: int
+
+
+@dataclass(frozen=True, kw_only=True, config=FROZEN)
+class Outcome:
+    """What a figure must come to; `words` is the demand."""
+
+    finding: str
+    words: str
+    at_most: float
+
+
+@dataclass(frozen=True, kw_only=True, config=FROZEN)
+class Routine:
+    """What the study's settings must promise for daily use; `key` is the key that says it."""
+
+    key: str
+    words: str
+    unit: str
+    at_least: float | None = None
+    at_most: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True, config=FROZEN)
 class Design:
     """What one guide asks for."""
 
@@ -49,6 +80,9 @@ class Design:
     results: int | None = None
     occasions: int | None = None
     levels: tuple[LevelPattern, ...] = ()
+    samples: tuple[Samples, ...] = ()
+    outcomes: tuple[Outcome, ...] = ()
+    routine: tuple[Routine, ...] = ()
     note: str = ""
 
     def asked(self) -> tuple[str, ...]:
@@ -60,10 +94,15 @@ class Design:
         lines = []
         if self.results is not None and self.occasions is not None:
             lines.append((f"{self.results} results on {self.occasions} occasions", "results on occasions"))
+        elif self.occasions is not None:
+            lines.append((f"results on {self.occasions} days", "occasions"))
         if self.results_per_level is not None:
             lines.append((f"{self.results_per_level} results at each level", "results per level"))
         if self.levels:
             lines.append(("levels at " + ", or ".join(each.words() for each in self.levels), "levels"))
+        lines += [(f"{each.at_least} {each.title}", f"samples {i}") for i, each in enumerate(self.samples)]
+        lines += [(each.words, f"outcome {i}") for i, each in enumerate(self.outcomes)]
+        lines += [(each.words, f"routine {i}") for i, each in enumerate(self.routine)]
         return tuple(lines)
 
 
@@ -74,6 +113,18 @@ class Present:
     by_level: Mapping[str | None, int]
     occasions: int | None
     planned: bool
+    settings: StudySettings
+    result: StudyResult | None
+
+    def setting(self, key: str) -> float | None:
+        """A number of the settings by its key path (`design.negatives`)."""
+        value: object = self.settings
+        for part in key.split("."):
+            value = getattr(value, part, None)
+        return value if isinstance(value, int | float) else None
+
+    def finding(self, name: str) -> Finding | None:
+        return None if self.result is None else self.result.finding(name)
 
     @property
     def total(self) -> int:
@@ -116,10 +167,16 @@ def _lines(study: str, design: Design, present: Present, limit: object) -> list[
         "results on occasions": _results_on_occasions,
         "results per level": _results_per_level,
         "levels": lambda d, p: _levels(d, p, None if limit is None else limit.value),
+        "occasions": _on_occasions,
+        "samples": lambda d, p: _samples(d.samples[number], p),
+        "outcome": lambda d, p: _outcome(d.outcomes[number], p),
+        "routine": lambda d, p: _routine(d.routine[number], p),
     }
     lines = []
     for asked, which in design.demands():
-        words, short = answers[which](design, present)
+        name, _, place = which.rpartition(" ")
+        number = int(place) if place.isdigit() else 0
+        words, short = answers[name if place.isdigit() else which](design, present)
         words += " (as planned)" if present.planned else ""
         source = f"{design.source} ({design.title})"
         lines.append(
@@ -133,6 +190,37 @@ def _results_on_occasions(design: Design, present: Present) -> tuple[str, bool]:
         return f"{present.total} results; occasions not recorded", True
     short = present.total < design.results or present.occasions < design.occasions
     return f"{present.total} results on {_counted(present.occasions, 'occasion')}", short
+
+
+def _on_occasions(design: Design, present: Present) -> tuple[str, bool]:
+    if present.occasions is None:
+        return "not recorded", True
+    return _counted(present.occasions, "day"), present.occasions < (design.occasions or 0)
+
+
+def _samples(asked: Samples, present: Present) -> tuple[str, bool]:
+    finding = present.finding(asked.finding)
+    found = present.setting(asked.planned) if present.planned else None if finding is None else finding.n
+    number = int(found or 0)
+    return f"{number} {asked.title}", number < asked.at_least
+
+
+def _outcome(asked: Outcome, present: Present) -> tuple[str, bool]:
+    finding = present.finding(asked.finding)
+    if present.planned:
+        return "known with the results", False
+    if finding is None or finding.value is None:
+        return "not known", True
+    return f"{finding.value:.3g} {finding.unit}".strip(), finding.value > asked.at_most * (1 + RELATIVE_SLACK)
+
+
+def _routine(asked: Routine, present: Present) -> tuple[str, bool]:
+    found = present.setting(asked.key)
+    if found is None:
+        return "the protocol does not say", True
+    too_few = asked.at_least is not None and found < asked.at_least
+    too_many = asked.at_most is not None and found > asked.at_most
+    return f"{found:g} {asked.unit}", too_few or too_many
 
 
 def _results_per_level(design: Design, present: Present) -> tuple[str, bool]:
@@ -167,7 +255,8 @@ def _present(settings: StudySettings, levels: tuple[str, ...], result: StudyResu
     for finding in result.findings:
         if finding.n is not None and (finding.level is not None or not levels):
             counted[finding.level] = max(counted.get(finding.level, 0), finding.n)
-    return Present(by_level=counted, occasions=_occasions(result.varied), planned=False)
+    return Present(by_level=counted, occasions=_occasions(result.varied), planned=False, settings=settings,
+                   result=result)  # fmt: skip
 
 
 def _occasions(varied: Iterable[Varied]) -> int | None:
@@ -185,7 +274,8 @@ def _planned(settings: StudySettings, levels: tuple[str, ...]) -> Present:
     replicates = getattr(plan, "replicates", None) or 0
     occasions = getattr(plan, "days", None)
     blocks = occasions or getattr(plan, "groups", None) or 1
-    return Present(by_level=dict.fromkeys(levels or (None,), replicates * blocks), occasions=occasions, planned=True)
+    return Present(by_level=dict.fromkeys(levels or (None,), replicates * blocks), occasions=occasions, planned=True,
+                   settings=settings, result=None)  # fmt: skip
 
 
 def _counted(number: int, name: str) -> str:

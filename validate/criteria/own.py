@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from validate.criteria.applying import take_set
+from validate.criteria.applying import clash_of_use, take_set
 from validate.criteria.asking import Asking, Wish, ends_of
 from validate.criteria.bounds import BoundMissing, bound_at
 from validate.criteria.catalogue import THE_LABORATORY
@@ -27,7 +27,8 @@ def own_criteria(asking: Asking, wish: Wish, in_use: Mapping[str, Place]) -> lis
     if bound.overrides is not None and take_set(asking, bound.overrides, wish.place) is None:
         return []
     low, high = ends_of(bound)
-    notes = {level: _beside_sets(asking, wish, level, in_use) for level in wish.levels}
+    clash = clash_of_use(asking, wish.study, wish.finding, wish.place)
+    notes = {level: (*_beside_sets(asking, wish, level, in_use), *clash) for level in wish.levels}
     return [
         Criterion(
             kind="criterion",

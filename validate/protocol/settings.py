@@ -213,6 +213,9 @@ class StudySettings(Model):
     kind: Label = Field(description="The kind of study.")
     title: Sentence | None = Field(default=None, description="Heading of the study in the dossier.")
     data: DataSource | None = Field(default=None, description="Absent until the bench work is done.")
+    intended_use: Literal["quantitative", "screening"] | None = Field(
+        default=None, description="What this study is about, where the protocol's `intended_use` says another thing."
+    )
     accept: dict[Label, Bound] = Field(default_factory=dict, description="Finding: its bound.")
     minimum_design: tuple[Label, ...] = Field(
         default=(), description="Guides whose minimum design is held against this study."

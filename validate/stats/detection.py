@@ -6,7 +6,8 @@
 | a line with constant scatter | `minimum_detectable` (both errors bounded); `from_calibration` (multiples of an SD) |
 | low spikes through the whole procedure | `method_detection_limit` |
 | detected or not at several levels | `probability_of_detection` |
-| detected or not at one level | `proportion` (exact limits), `score_limits`; what a claim needs: `detections_needed` |
+| detected or not at one level | `proportion` (exact limits), `score_limits` |
+| what a claim needs | `detections_needed`, `chance_of_detections` |
 
 Their text is in the modules `detection_…`. Limits of different functions answer different
 questions; none replaces samples measured at the limit.
