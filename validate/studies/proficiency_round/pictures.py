@@ -13,7 +13,8 @@ from validate.studies.proficiency_round.submitted import Submitted
 from validate.vocabulary.plot import Axis, Bars, Layer, Line, Plot, Points, Rule
 
 MOST_PICTURED = 12
-MOST_NAMED = 150
+MOST_NAMED, MOST_IN_A_ROW = 150, 34
+"""Laboratories whose codes stand under their bars, and how many in one picture: more codes would run together."""
 ENDS = 5.0
 """Scores beyond ±5 stand at the ends of the histogram."""
 BIN = 0.5
@@ -25,7 +26,7 @@ def pictures(sent: Submitted, scales: tuple[Scale, ...], scores: Scores) -> tupl
     """The pictures of up to 12 targets."""
     found: list[Plot | None] = []
     for i, scale in enumerate(scales[:MOST_PICTURED]):
-        found += [_sorted(sent, scale, scores, i), _density(sent, scale, i), _uncertainty(sent, scale, scores, i)]
+        found += [*_sorted(sent, scale, scores, i), _density(sent, scale, i), _uncertainty(sent, scale, scores, i)]
     found += _pairs(sent, scales[:MOST_PICTURED])
     return tuple(plot for plot in found if plot is not None)
 
@@ -39,24 +40,34 @@ def _limits(axis: str = "y") -> tuple[Rule, ...]:
     )
 
 
-def _sorted(sent: Submitted, scale: Scale, scores: Scores, i: int) -> Plot | None:
+def _sorted(sent: Submitted, scale: Scale, scores: Scores, i: int) -> list[Plot]:
+    """Bars in ascending order; more laboratories than names fit under go into pictures one below the other."""
     values = scores.deciding(i)
     order = np.argsort(values, kind="stable")
     order = order[~np.isnan(values[order])]
     if not len(order):
-        return None
-    symbol, label = scores.classifying[i], scale.target.label
-    names = tuple(sent.laboratories[lab] for lab in order) if len(order) <= MOST_NAMED else ()
+        return []
     outside = int(np.count_nonzero(np.abs(values[order]) > 3))
+    told = f"{outside} of {len(order)} laboratories {'lies' if outside == 1 else 'lie'} beyond ±3; bars end at ±6."
+    count = -(-len(order) // MOST_IN_A_ROW) if len(order) <= MOST_NAMED else 1
+    return [
+        _bars(sent, scale, scores, i, part, f"{k} of {count}" if count > 1 else "", told)
+        for k, part in enumerate(np.array_split(order, count), start=1)
+    ]
+
+
+def _bars(sent: Submitted, scale: Scale, scores: Scores, i: int, order: np.ndarray, part: str, told: str) -> Plot:
+    symbol, label, values = scores.classifying[i], scale.target.label, scores.deciding(i)[order]
+    names = tuple(sent.laboratories[lab] for lab in order) if len(order) <= MOST_IN_A_ROW else ()
     return Plot(
-        name=f"sorted-{i + 1}",
-        title=f"Scores on {label}",
-        sentence=f"{outside} of {len(order)} laboratories lie beyond ±3; bars end at ±6.",
+        name=f"sorted-{i + 1}" + (f"-{part[0]}" if part else ""),
+        title=f"Scores on {label}" + (f", part {part}" if part else ""),
+        sentence=told,
         description=f"Bars of {symbol} of {len(order)} laboratories in ascending order.",
         x=Axis(label="laboratory" if names else "laboratories in ascending order", categories=names),
         y=Axis(label=symbol, low=-6.0, high=6.0),
         layers=(
-            Bars(x=tuple(float(n) for n in range(1, len(order) + 1)), y=tuple(np.clip(values[order], -6, 6).tolist())),
+            Bars(x=tuple(float(n) for n in range(1, len(order) + 1)), y=tuple(np.clip(values, -6, 6).tolist())),
             *_limits(),
         ),
     )
@@ -144,6 +155,7 @@ def _pair(sent: Submitted, first: Scale, second: Scale, i: int, j: int) -> Plot 
         Points(x=tuple(np.clip(a, -6, 6).tolist()), y=tuple(np.clip(b, -6, 6).tolist()), mark="ring")
     ]
     layers += [Rule(at=0.0, axis="x", style="dotted"), Rule(at=0.0, style="dotted")]
+    layers.append(Line(x=(-6.0, 6.0), y=(-6.0, 6.0), style="dashed"))
     if along.sd and across.sd:
         turn = np.linspace(0, 2 * math.pi, 121)
         u, v = along.mean + ELLIPSE * along.sd * np.cos(turn), across.mean + ELLIPSE * across.sd * np.sin(turn)
@@ -153,7 +165,7 @@ def _pair(sent: Submitted, first: Scale, second: Scale, i: int, j: int) -> Plot 
     return Plot(
         name=f"pair-{i + 1}-{j + 1}",
         title=f"{first.target.label} against {second.target.label}",
-        sentence="Along the rising diagonal lie laboratories that are off on both samples alike (bias); across it, "
+        sentence="Along the dashed line lie laboratories that are off on both samples alike (bias); across it, "
         "those whose results do not repeat. Scores beyond ±6 stand at the edge.",
         description="Scores of two samples against each other with a robust 95 % ellipse.",
         x=Axis(label=f"z on {first.target.label}", low=-6.5, high=6.5),

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import re
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from validate.dossier.leaflets import LeafletPress
+from validate.dossier.plots import draw
 from validate.pipeline import evaluate, prepare
 from validate.studies.contract import PackageInput
 from validate.studies.proficiency_round.packages import file_names, packages
@@ -85,3 +87,15 @@ def test_own_comments_stand_on_the_own_page_only_where_the_protocol_says_so(tmp_
         found, _ = pages(written(folder, table, settings))
         assert ("torn bag" in found["Results of laboratory L1"]) is shown
         assert "torn bag" not in found["Results of laboratory L2"]
+
+
+@pytest.mark.parametrize("count", [34, 35, 100])
+def test_every_code_stands_under_its_bar(tmp_path, count):
+    """Under more bars than one picture takes only every second code would be drawn: there are several pictures."""
+    table = long_table({f"XQ{i:03d}": [100 + (7 * i) % 41] for i in range(count)})
+    plots = evaluate(prepare(written(tmp_path, table))).studies[0].as_reported.plots
+    bars = [plot for plot in plots if plot.name.startswith("sorted-1")]
+    drawn = [code for plot in bars for code in re.findall(r"XQ[0-9]{3}", draw(plot, "p"))]
+    assert sorted(drawn) == [f"XQ{i:03d}" for i in range(count)]
+    heights = [y for plot in bars for y in plot.layers[0].y]
+    assert heights == sorted(heights)
