@@ -8,7 +8,13 @@ from validate.studies.proficiency_round.assigning import FEWEST_ROBUST_SD, Scale
 from validate.studies.proficiency_round.scoring import FALSE_LOW, UNCERTAIN, Scores, censored_word
 from validate.studies.proficiency_round.settings import ProficiencyRoundSettings
 from validate.studies.proficiency_round.submitted import Submitted
-from validate.studies.proficiency_round.suspicions import MethodGroup, Suspicion, most_frequent, second_mode
+from validate.studies.proficiency_round.suspicions import (
+    WIDE_SCATTER,
+    MethodGroup,
+    Suspicion,
+    most_frequent,
+    second_mode,
+)
 from validate.vocabulary.evaluation import Remark
 
 
@@ -123,12 +129,14 @@ def _of_distribution(scale: Scale, values: np.ndarray) -> list[tuple[str, str]]:
     said = []
     second = second_mode(scale)
     if second:
+        wide = scale.sigma and scale.star and scale.star.sd and scale.star.sd > WIDE_SCATTER * scale.sigma
+        chance = " Where results scatter more than σ_pt allows, chance makes second modes too." if wide else ""
         said.append(
             (
                 "warning",
                 f"The results have two modes, near {_shown(second[0])} and {_shown(second[1])}: the "
                 f"second holds {second[2]:.0%} of them and appears in {second[3]:.0%} of bootstrap sets. A consensus "
-                "may stand for nobody.",
+                f"may stand for nobody.{chance}",
             )
         )
     frequent = most_frequent(values)
