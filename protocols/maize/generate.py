@@ -54,6 +54,16 @@ NOT_CALIBRATED = dt.date(2031, 2, 12)
 CHANGES_OF_LOT = {FIRST: "Z-0412", dt.date(2031, 2, 24): "Z-0431", dt.date(2031, 5, 5): "Z-0448"}
 """Day → the lot that routine runs use from then on."""
 LAST_OF_LOG = dt.date(2031, 6, 30)
+GATE_RUNS = ("R-0303", "R-0307", "R-0310", "R-0312", "R-0314")
+GATE_LEVELS = {"0": 4, "75": 2, "90": 2, "100": 4}
+"""Level of the samples that show how deliveries are sorted → samples in each of GATE_RUNS; 0 is clean maize."""
+GATE_CLEAN = (2.0, 18.0)
+"""Range of the contents of clean maize."""
+GATE_DELIVERIES = 20
+GATE_CONTENTS = (40.0, 160.0)
+"""Deliveries that a reference method measured as well, and the range of their contents."""
+REFERENCE_SHARE = 0.05
+"""Relative scatter of the reference method."""
 AGEING = 0.01
 """Share of the gain that is lost in each week after LAST."""
 EQUIVALENCE_DAY = dt.date(2031, 2, 19)
@@ -82,6 +92,7 @@ def main() -> None:
         levels = [level for level in LEVELS for _ in range(EARLIER_PAIRS)]
         gain = 1 + random.normal(0, RUN_SD)
         write(f"earlier/{new}/lots.csv", lot_rows(random, levels, (current, new), gain, None))
+    write("gate.csv", gate_rows(np.random.default_rng([SEED, 3]), gains))
     later = np.random.default_rng([SEED, 2])
     write("runs.csv", log + run_rows(later, ageing_gains(later), after=len(log)))
 
@@ -160,6 +171,31 @@ def lot_rows(
         rows.append(run | row("blank", "", lot, "blank", "", blank(random)))
         text = read(random, STANDARD_CONTENT * STANDARD_RECOVERY * gain, 0.02)
         rows.append(run | row("standard", "", lot, "standard", f"{STANDARD_CONTENT:g}", text))
+    return rows
+
+
+def gate_rows(random: np.random.Generator, gains: dict[dt.date, float]) -> list[Row]:
+    """Samples of known content in five runs, then deliveries that a reference method measured as well."""
+    rows: list[Row] = []
+    days = {run_name(day): day for day in gains}
+    for number in range(GATE_DELIVERIES + len(GATE_RUNS) * sum(GATE_LEVELS.values())):
+        place = number - GATE_DELIVERIES
+        run = GATE_RUNS[number % len(GATE_RUNS)]
+        order = [level for level, count in GATE_LEVELS.items() for _ in range(count)]
+        level = "" if place < 0 else order[place // len(GATE_RUNS)]
+        content = random.uniform(*GATE_CONTENTS) if not level else float(level) or random.uniform(*GATE_CLEAN)
+        reference = "" if level else f"{content * (1 + random.normal(0, REFERENCE_SHARE)):.0f}"
+        lot = lot_in_use(days[run])
+        rows.append({
+            "sample": f"G-{number + 1:02d}",
+            "run": run,
+            "day": days[run].isoformat(),
+            "measured_by": ANALYSTS[number % 2],
+            "column_lot": lot,
+            "level": level,
+            "reference": reference,
+            "result": read(random, content * LOTS[lot] * gains[days[run]]),
+        })  # fmt: skip
     return rows
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 MAIZE = Path(__file__).parents[2] / "protocols" / "maize"
-TABLES = ["runs.csv", "control.csv", "lot-Z-0431.csv", "lot-Z-0448.csv"]
+TABLES = ["runs.csv", "control.csv", "gate.csv", "lot-Z-0431.csv", "lot-Z-0448.csv"]
 EARLIER = ["Z-0402", "Z-0412"]
 
 
@@ -63,3 +63,17 @@ def test_the_ageing_lamp_is_on_the_chart_of_the_check_standard() -> None:
     assert sum(run.state == "not ready" and run.run > "R-0401" for run in evaluation.readiness.runs) == 11
     state = {row[0]: row[2] for row in next(t for t in chart.tables if t.name == "triggers").rows}
     assert state["lasting drift"].startswith("fired at run")
+
+
+def test_deliveries_are_sorted_at_the_mills_own_limit_without_a_clash_of_uses() -> None:
+    """The protocol is quantitative; the study says that it is about screening, so no criterion is told to clash."""
+    from validate import evaluate, load
+
+    work = load(MAIZE)
+    assert not [each for each in work.problems if each.code in ("criterion-for-other-use", "set-for-other-use")]
+    evaluation = evaluate(work)
+    gate = next(s for s in evaluation.studies if s.name == "sorting-at-the-gate").as_reported
+    assert gate.facts["target"] == "Target: 100 µg/kg." and "stated as 89.1 µg/kg" in gate.facts["cut_off"]
+    assert (gate.finding("false_negative_rate").n, gate.finding("classified_alike").n) == (20, 20)
+    designs = [line for line in evaluation.minimum_designs if line.study == "sorting-at-the-gate"]
+    assert len(designs) == 6 and not any(line.short for line in designs)

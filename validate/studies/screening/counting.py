@@ -59,7 +59,7 @@ def count(samples: Samples, cut: Cut | None) -> Counts:
     """Count by what the test said, or by the cut-off."""
     if cut is not None and cut.in_use is None:
         return Counts(samples, {}, cut.words, f"no cut-off: {cut.reason}", None, f"no cut-off: {cut.reason}")
-    words = "as the test itself says (column `suspect`)" if cut is None else cut.words
+    words = "as the test itself says" if cut is None else cut.words
     counted = {group.level: sort(group, cut, samples) for group in (*samples.groups, samples.compared) if group.n}
     made = Counts(samples, counted, words, "", None, "")
     if samples.settings.curve is None:
@@ -172,7 +172,7 @@ def curve_of(counts: Counts, confidence: float = 0.95) -> DetectionCurve:
 def _level(counts: Counts, name: str) -> Finding:
     samples, used = counts.samples, [each for each in counts.with_analyte if each.n]
     model = samples.settings.curve.model  # type: ignore[union-attr]
-    rows: tuple[Rows, ...] = tuple(row for each in used for row in each.group.rows)
+    rows: tuple[Rows, ...] = (samples.table.rows([row for each in used for row in each.group.frame.index]),)  # type: ignore[arg-type]
     common = {"name": name, "level": None, "unit": samples.job.method.unit, "formula": FORMULAS[model, name],
               "source": CURVE, "n": sum(each.n for each in used), "rows": rows}  # fmt: skip
     if counts.curve is None:

@@ -13,7 +13,7 @@ from validate.vocabulary.plot import Axis, Layer, Line, Plot, Points, Rule, Whis
 
 MOST_POINTS = 1000
 CURVE_POINTS = 81
-HEIGHT = 0.75
+HEIGHT = 0.45
 """Height of a normal curve, in steps from one group to the next."""
 WIDE = 20.0
 """Ratio of the highest level to the lowest above which the axis is logarithmic."""
@@ -73,7 +73,7 @@ def _distributions(counts: Counts, cut: Cut | None) -> Plot | None:
 def _readings(number: int, group: Group) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Readings just below the line of their level, spread a little so that equal ones are seen."""
     kept = group.frame.index[~np.isin(group.frame.index, group.censored)].to_numpy()[:MOST_POINTS]
-    spread = 0.06 + 0.16 * ((np.arange(len(kept)) * 7) % 5) / 4
+    spread = 0.07 + 0.22 * ((np.arange(len(kept)) * 7) % 5) / 4
     return group.readings[:MOST_POINTS], number - spread, kept
 
 
@@ -114,7 +114,7 @@ def _curve(counts: Counts) -> Plot | None:
         sentence="Between the levels of 5 and 95 % the test decides by chance as well as by content.",
         description=f"Suspect samples. {spoken}.",
         x=Axis(label=f"level ({counts.samples.job.method.unit})", scale="log" if wide else "linear"),
-        y=Axis(label="suspect (%)", low=0.0, high=100.0),
+        y=Axis(label="suspect (%)", low=-6.0, high=106.0),
         layers=tuple(layers),
     )
 

@@ -147,14 +147,15 @@ def design_facts(counts: Counts) -> tuple[DesignFact, ...]:
     if samples.positives is not None and (design.positives or samples.positives.n):
         target = f"{samples.settings.target} {samples.job.method.unit}"
         facts.append(_fact(f"samples at the target, {target}", design.positives, samples.positives.n))
+    more = "" if samples.positives is None else "further "
     if samples.further:
         carried = min(group.n for group in samples.further)
         facts.append(
-            DesignFact(name=f"further levels ({samples.job.method.unit})", planned=", ".join(design.levels),
+            DesignFact(name=f"{more}levels ({samples.job.method.unit})", planned=", ".join(design.levels),
                        carried_out=", ".join(group.level for group in samples.further if group.n) or "none",
                        short=carried == 0)
         )  # fmt: skip
-        facts.append(_fact("samples at each further level, at least", design.replicates, carried))
+        facts.append(_fact(f"samples at each {more}level, at least", design.replicates, carried))
     if design.compared or samples.compared.n:
         facts.append(_fact("samples compared with the reference method", design.compared, samples.compared.n))
     if design.days is not None:
@@ -187,11 +188,13 @@ def facts_of(counts: Counts, cut: Cut | None) -> dict[str, str]:
     """Short texts for the section."""
     settings = counts.samples.settings
     unit = counts.samples.job.method.unit
-    facts = {"decision": counts.words, "target": "none" if settings.target is None else f"{settings.target} {unit}"}
+    facts = {"decision": counts.words}
+    if settings.target is not None:
+        facts["target"] = f"Target: {settings.target} {unit}."
     if cut is not None and cut.found is not None:
         facts["cut_off"] = f"Cut-off {stated_words(cut)}."
     if settings.curve is not None:
-        facts["curve"] = MODELS[settings.curve.model]
+        facts["curve"] = f"Curve: {MODELS[settings.curve.model]}, x the level."
     control = settings.quality_control
     if control is not None:
         facts["quality_control"] = (

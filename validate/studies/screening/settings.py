@@ -166,10 +166,9 @@ class ScreeningSettings(StudySettings):
 
     @property
     def target_figures(self) -> int:
-        """Significant figures of the target as written: 2 for `5.0`, 1 for `5` and for `400`."""
+        """Significant figures of the target as written: 2 for `5.0`, 1 for `5`, 3 for `100`."""
         text = (self.target or "").lstrip("+").lower().split("e")[0]
-        digits = text.replace(".", "").lstrip("0")
-        return len(digits if "." in text else digits.rstrip("0")) or 1
+        return len(text.replace(".", "").lstrip("0")) or 1
 
     @property
     def role(self) -> str:

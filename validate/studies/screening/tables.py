@@ -31,10 +31,12 @@ def sample_table(counts: Counts) -> ResultTable:
         TableColumn(title="95 % limits", unit="%", kind="text"),
     ]
     if reads:
-        columns += [TableColumn(title=t, unit=unit) for t in ("mean", "SD", "lowest", "highest")]
-        columns.append(TableColumn(title="without a number"))
+        columns += [TableColumn(title=title, unit=unit) for title in ("mean", "SD")]
+        columns.append(TableColumn(title="without number"))
     rows = []
     for group in samples.groups:
+        if not group.n and group.level == BLANK and not samples.settings.design.negatives:
+            continue
         counted = counts.by_level.get(group.level)
         share = rates(len(counted.suspect), counted.n).detected if counted and counted.n else None
         row: list[str | float | None] = [
@@ -52,10 +54,9 @@ def sample_table(counts: Counts) -> ResultTable:
 
 def _readings(group: Group) -> tuple[float | None, ...]:
     x = group.readings
-    if not len(x):
-        return None, None, None, None, float(len(group.censored))
+    mean = float(x.mean()) if len(x) else None
     sd = float(x.std(ddof=1)) if len(x) > 1 else None
-    return float(x.mean()), sd, float(x.min()), float(x.max()), float(len(group.censored))
+    return mean, sd, float(len(group.censored))
 
 
 def wrong_table(counts: Counts) -> ResultTable | None:

@@ -58,7 +58,7 @@ def test_cut_off_is_stated_with_the_significant_figures_of_the_target():
     assert "stated as 3.62 µg/kg: 3 significant figures" in finding_of(evaluate(target="5.00"), "cut_off").notes[0]
 
 
-@pytest.mark.parametrize(("written", "figures"), [("5", 1), ("5.0", 2), ("0.05", 1), ("0.050", 2), ("400", 1),
+@pytest.mark.parametrize(("written", "figures"), [("5", 1), ("5.0", 2), ("0.05", 1), ("0.050", 2), ("400", 3),
                                                   ("400.", 3), ("1.20e3", 3), ("12", 2)])  # fmt: skip
 def test_significant_figures_are_those_of_the_written_target(written, figures):
     from validate.studies.screening.tests.screening_bench import settings
