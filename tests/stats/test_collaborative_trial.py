@@ -237,6 +237,32 @@ def test_binary_components_are_the_one_way_components_of_zeros_and_ones() -> Non
     )
 
 
+def test_limits_of_binary_reproducibility_are_those_of_lpod() -> None:
+    """By hand: LPOD 0.510197 to 0.75647 holds no 0.5: √(0.75647·0.24353) to √(0.510197·0.489803)."""
+    found = lab.detection_across_laboratories(POSITIVE, TOTAL)
+    ends = math.sqrt(0.75647 * 0.24353), math.sqrt(0.510197 * 0.489803)
+    assert (found.s_R_limits.low, found.s_R_limits.high) == pytest.approx(ends, abs=1e-5)
+    low, high = found.s_L_limits.low, found.s_L_limits.high
+    wide = math.sqrt(ends[0] ** 2 - high**2), math.sqrt(ends[1] ** 2 - low**2)
+    assert (found.s_r_limits.low, found.s_r_limits.high) == pytest.approx(wide, abs=1e-5)
+
+
+@pytest.mark.parametrize("counts", [[6] * 10, [0, 12] * 5, [1, *[0] * 9], [11, *[12] * 9], [1, 1, 0, 0]])
+def test_limits_of_binary_scatter_hold_the_estimate_and_stay_within_what_a_0_or_1_can_scatter(counts) -> None:
+    size = 12 if max(counts) > 1 else 2
+    found = lab.detection_across_laboratories(counts, [size] * len(counts))
+    for name in ("s_r", "s_L", "s_R"):
+        value, limits = getattr(found, name), getattr(found, f"{name}_limits")
+        assert 0 <= limits.low <= value <= limits.high <= max(0.5, value)
+
+
+def test_limits_of_one_proportion_are_called_too_narrow_where_laboratories_differ() -> None:
+    alike = lab.detection_across_laboratories([1, 0, 1, 1, 0, 1], [12] * 6)
+    differing = lab.detection_across_laboratories([6, 0, 0, 0, 0, 0], [12] * 6)
+    inside = lab.detection_across_laboratories([12, 0, 12, 0, 0, 0], [12] * 6)
+    assert (alike.too_narrow, differing.too_narrow, inside.too_narrow) == (False, True, False)
+
+
 def test_nothing_detected_bounds_the_probability_from_above_only() -> None:
     """AOAC Appendix J: at LPOD 0 the upper limit is 3.8415/(N + 3.8415), at 1 the lower one N/(N + 3.8415)."""
     none = lab.detection_across_laboratories([0, 0, 0], [12] * 3)

@@ -9,7 +9,7 @@ from validate.stats.intervals import Limits
 from validate.studies.collaborative_trial.context import APPENDIX_J, Context, interval
 from validate.studies.collaborative_trial.kinds import OF_COUNTS
 from validate.studies.collaborative_trial.words import counted as counted_words
-from validate.vocabulary.evaluation import ResultTable, TableColumn
+from validate.vocabulary.evaluation import Remark, ResultTable, TableColumn
 from validate.vocabulary.finding import Finding, Interval, Symbol, Working
 from validate.vocabulary.plot import Axis, Plot, Points, Whiskers
 
@@ -86,6 +86,17 @@ def _negative(found: ProbabilityAcrossLaboratories) -> tuple[str, ...]:
     return ("laboratories differ no more than chance explains: counted as 0",) if found.variance_L_raw < 0 else ()
 
 
+def remarks(context: Context, found: ProbabilityAcrossLaboratories) -> tuple[Remark, ...]:
+    """That the limits of LPOD do not know of laboratories that differ."""
+    if not found.too_narrow:
+        return ()
+    text = (
+        f"laboratories differ by more than chance (χ², p = {found.p_value:.2g}), and outside 0.15 to 0.85 the limits "
+        "of LPOD take all results for those of one laboratory: they are too narrow"
+    )
+    return (Remark(kind="warning", text=text, level=context.level),)
+
+
 def missing(context: Context, reason: str) -> tuple[Finding, ...]:
     return tuple(
         context.finding(name, None, reason=reason, formula="detections by laboratory", source=APPENDIX_J)
@@ -112,8 +123,8 @@ def tables(contexts: tuple[Context, ...], found: Found) -> tuple[ResultTable, ..
              f.chi2, f.p_value)
             for level, f in found.items()
         ),
-        note="A single result is 1 (detected) or 0. Limits of the standard deviations treat these as normal and are "
-        "for information. A large p proves nothing.",
+        note="A single result is 1 (detected) or 0. Limits of s_R follow from those of LPOD, those of s_r from both "
+        "and are wide; all limits of standard deviations are for information. A large p proves nothing.",
     )  # fmt: skip
     rows = []
     for context in contexts:

@@ -92,7 +92,7 @@ def _of_counts(contexts: tuple[Context, ...]) -> dict[str, object]:
             told += remarks(context, str(reason))
             continue
         findings += binary.level_findings(context, found[context.level])
-        told += remarks(context, None)
+        told += [*remarks(context, None), *binary.remarks(context, found[context.level])]
     return {
         "findings": tuple(findings),
         "tables": _filled(binary.tables(contexts, found)),

@@ -85,6 +85,12 @@ def test_a_laboratory_with_one_binary_result_is_told_and_leaves_the_level_withou
     assert reason.startswith("one result only of laboratory B")
 
 
+def test_differing_laboratories_near_no_detection_are_told_beside_the_limits_of_lpod(tmp_path) -> None:
+    rows = [f"{lab},50,{x},12" for lab, x in zip("ABCDEF", (6, 0, 0, 0, 0, 0), strict=True)]
+    found = result(tmp_path, rows, COUNTS, header="laboratory,level,positive,total")
+    assert any("too narrow" in remark.text for remark in found.remarks if remark.kind == "warning")
+
+
 @pytest.mark.parametrize(("results", "code"), [((0,), "no-replicates"), ((0, 1), "one-run")])
 def test_one_run_in_each_laboratory_gives_no_components_and_says_why(tmp_path, results, code) -> None:
     rows = [f"{lab},50,1,{x + k}" for lab, (x, _) in zip("ABCDEFGH", SOUND, strict=True) for k in results]
