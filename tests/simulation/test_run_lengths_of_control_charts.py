@@ -3,7 +3,10 @@
 Independent normal points, limits known. Published: C. W. Champ, W. H. Woodall, Technometrics 29
 (1987) 393-399 (rules together with a point beyond the limits); J. M. Lucas, M. S. Saccucci,
 Technometrics 32 (1990) 1-12 (EWMA); D. M. Hawkins' and other tables of the two-sided CUSUM as
-repeated in textbooks of quality control. All from memory. Runs on one side are exact: 2ᵐ − 1.
+repeated in textbooks of quality control. All from memory. Runs are exact: m points in a row of
+probability p each come after (p⁻ᵐ − 1)/(1 − p) points on average (W. Feller, An Introduction to
+Probability Theory I, XIII.7, from memory), runs on either side of the centre after 2ᵐ − 1. Ranges
+beyond their limit: the distribution of the studentized range with σ known, of a general library.
 The simulated mean may differ by 3 of its standard errors. The seed was fixed before the first look.
 """
 
@@ -13,11 +16,14 @@ import math
 
 import numpy as np
 import pytest
+from scipy.stats import studentized_range
 
-from validate.stats.control import cusum, ewma, individuals, run_length, signals
+from validate.stats.control import cusum, ewma, individuals, mean_and_range, run_length, signals
 
 SEED, SETS = 20310303, 20_000
 BEYOND, TWO, FOUR, EIGHT = "beyond limits", "two of three beyond 2 s", "four of five beyond 1 s", "run of eight"
+RANGE_LIMITS = {2: 3.686, 3: 4.358, 5: 4.918, 7: 5.204}
+"""D2 = d2 + 3·d3 in standard deviations as tabulated in ISO 7870-2 (from memory)."""
 PUBLISHED = {
     (BEYOND,): 370.40,
     (BEYOND, TWO): 225.44,
@@ -25,7 +31,13 @@ PUBLISHED = {
     (BEYOND, EIGHT): 152.73,
     (BEYOND, TWO, FOUR, EIGHT): 91.75,
 }
-EXACT = {("run of seven",): 2**7 - 1, ("run of nine",): 2**9 - 1}
+WITHIN_1_S = math.erf(1 / math.sqrt(2))
+EXACT = {
+    ("run of seven",): 2**7 - 1,
+    (EIGHT,): 2**8 - 1,
+    ("run of nine",): 2**9 - 1,
+    ("fifteen within 1 s",): (WITHIN_1_S**-15 - 1) / (1 - WITHIN_1_S),
+}
 WITH_MEMORY = {
     ("EWMA", 0.1, 2.814, 0.0): 500,
     ("EWMA", 0.2, 2.962, 0.0): 500,
@@ -43,6 +55,42 @@ WITH_MEMORY = {
 def test_rules_give_a_false_alarm_as_seldom_as_published(rules):
     mean, error = run_length(rules, sets=SETS, seed=SEED)
     assert mean == pytest.approx((PUBLISHED | EXACT)[rules], abs=3 * error)
+
+
+@pytest.mark.slow
+def test_eight_points_outside_1_s_come_as_seldom_as_runs_of_their_chance():
+    """Once in 14,250 points: fewer series than for the other rules."""
+    p = 1 - WITHIN_1_S
+    mean, error = run_length(["eight outside 1 s"], sets=1000, seed=SEED)
+    assert mean == pytest.approx((p**-8 - 1) / (1 - p), abs=3 * error)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("n", [2, 3, 5, 7])
+def test_means_and_ranges_give_false_alarms_as_often_as_published(n):
+    """Means once in 370.4 runs; ranges once in 109 of two readings, 217 of five (from memory), by both charts."""
+    runs = 400_000
+    found = mean_and_range(np.random.default_rng(SEED).normal(size=(runs, n)), runs_differ=False)
+    beyond = {
+        "means": (np.mean((found.means < found.lower) | (found.means > found.upper)), 1 / 370.40),
+        "ranges": (np.mean(found.ranges > found.range_upper), studentized_range.sf(RANGE_LIMITS[n], n, np.inf)),
+    }
+    for share, published in beyond.values():
+        assert share == pytest.approx(published, abs=3 * math.sqrt(published / runs))
+    printed = {2: 109, 5: 217}
+    assert n not in printed or round(1 / beyond["ranges"][1]) == printed[n]
+
+
+@pytest.mark.slow
+def test_moving_ranges_lie_beyond_their_limit_as_often_as_ranges_of_two():
+    points = 400_000
+    found = individuals(np.random.default_rng(SEED).normal(size=points))
+    share, chance = (
+        np.mean(found.moving_ranges > found.moving_range_upper),
+        studentized_range.sf(RANGE_LIMITS[2], 2, np.inf),
+    )
+    # Neighbouring ranges share a point: a shared outlier makes two of them, so that the error is up to √3 times larger.
+    assert share == pytest.approx(chance, abs=3 * math.sqrt(3 * chance / points))
 
 
 @pytest.mark.slow

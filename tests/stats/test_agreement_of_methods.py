@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from scipy import integrate, stats
 
 from validate.stats.comparison import bias_at, bland_altman, classification, deming, passing_bablok
 
@@ -68,6 +69,19 @@ def test_the_error_of_a_limit_is_that_of_its_parts():
     x = rng.normal(50, 10, 25)
     found = bland_altman(x, x + rng.normal(1, 2, 25))
     assert found.se_limit == pytest.approx(found.sd * math.sqrt(1 / 25 + 1.96**2 / 48), rel=1e-12)
+
+
+def test_exact_limits_of_a_limit_are_those_of_one_sided_tolerance_factors():
+    """By definition: the chance that x̄ + k·s lies above mean + 1.96·σ is 95 %, integrated over s."""
+    differences = np.array([3.0, -1, 2, 0.5, 4, 1, -2, 2.5, 0, 1.5])
+    found = bland_altman(np.zeros(10), differences, exact=True, level=0.90)
+    k = (found.upper_limits.high - found.bias) / found.sd
+
+    def covered(s):
+        return stats.norm.cdf((k * s - 1.96) * math.sqrt(10)) * stats.chi.pdf(3 * s, 9) * 3
+
+    assert integrate.quad(covered, 0, 5)[0] == pytest.approx(0.95, abs=1e-9)
+    assert found.lower_limits.high - found.bias == pytest.approx(found.bias - found.upper_limits.low, rel=1e-12)
 
 
 def test_the_ratio_form_is_the_difference_form_of_logarithms():
@@ -144,6 +158,8 @@ def test_what_cannot_be_compared_is_refused():
         bland_altman([0.0, 2, 3], [1.0, 2, 3], ratio=True)
     with pytest.raises(ValueError, match="by one method only: c"):
         bland_altman([1.0, 2, 3], [1.0, 2], samples_x="abc", samples_y="ab")
+    with pytest.raises(ValueError, match="not the exact ones"):
+        bland_altman([1.0, 2, 3], [1.0, 2, 3], printed=True, exact=True)
     with pytest.raises(ValueError, match="of neither"):
         bland_altman([1.0, 2, 3], [1.0, 2, 3], samples_x="abc")
     with pytest.raises(ValueError, match="0 x values found"):

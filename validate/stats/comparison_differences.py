@@ -9,10 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from validate.stats._input import Floats, group_codes, vector
+from validate.stats._input import Floats, confidence, group_codes, vector
 from validate.stats._sums import squared_deviations, total
 from validate.stats.comparison_deming import pairs
-from validate.stats.intervals import Limits, t_limits
+from validate.stats.intervals import Limits, noncentral_t_quantile, t_limits
 
 FEWEST = 3
 MULTIPLE, MULTIPLE_1986 = 1.96, 2.0
@@ -67,13 +67,18 @@ def bland_altman(
     samples_x: Iterable[Hashable] | None = None,
     samples_y: Iterable[Hashable] | None = None,
     printed: bool = False,
+    exact: bool = False,
     level: float = 0.95,
 ) -> BlandAltman:
     """Bias d̄ of the differences y − x and limits of agreement d̄ ± 1.96·s, with limits of each.
 
     SE of d̄: s/√n; of a limit: s·√(1/n + 1.96²/(2(n − 1))); limits by t on n − 1 df.
     `ratio`: the same on ln(y/x), given back as ratios. `printed`: as the paper of 1986 prints
-    it, d̄ ± 2·s and s·√(3/n).
+    it, d̄ ± 2·s and s·√(3/n). These limits of a limit are symmetric, which its estimate is not: at
+    n = 20 90 % limits of the upper one lie too low in 8.9 % of cases and too high in 1.3 %, where
+    each should be 5 %. `exact`: from the noncentral t distribution, d̄ ± (s/√n)·t′(p; n − 1, 1.96·√n),
+    right at each end (with replicates nearly, by the df of Satterthwaite). Where means of samples agree
+    so well beside their replicates that t′ is no double, the symmetric ones stay.
     Replicates (`samples_x`, `samples_y` name the sample of every reading; x and y may then differ
     in number): d of the means of the samples; s² = s_means² + (1 − m̃_x)·s_wx² + (1 − m̃_y)·s_wy²
     with m̃ the mean of 1/m, s_w the pooled SD within samples; its variance by the sum of theirs.
@@ -82,7 +87,7 @@ def bland_altman(
     `ratio`), readings of different samples independent.
 
     Raises ValueError for fewer samples, unequal numbers without sample names, a sample that one
-    method did not read, or with `ratio` a value that is not above 0.
+    method did not read, `exact` with `printed`, or with `ratio` a value that is not above 0.
 
     Source: J. M. Bland, D. G. Altman, Lancet 1986 i 307-310; Stat. Methods Med. Res. 8 (1999)
     135-160, section 5 (from memory).
@@ -91,6 +96,8 @@ def bland_altman(
     >>> round(found.bias, 3), round(found.lower, 3), round(found.upper, 3)
     (1.0, -0.6, 2.6)
     """
+    if printed and exact:
+        raise ValueError("limits as printed in 1986 are not the exact ones")
     if (samples_x is None) is not (samples_y is None):
         raise ValueError("the samples of both methods are named, or of neither")
     if samples_x is None:
@@ -110,6 +117,10 @@ def bland_altman(
     se_limit = sd * math.sqrt(3 / n) if printed else math.hypot(se_bias, multiple * se_sd)
     ends = [bias, bias - multiple * sd, bias + multiple * sd]
     limits = [t_limits(end, se, n - 1, level) for end, se in zip(ends, (se_bias, se_limit, se_limit), strict=True)]
+    if exact and se_bias > 0:
+        df = sd**2 / (2 * se_sd**2)
+        found = [_exact_limits(bias, se_bias, side * multiple * sd / se_bias, df, level) for side in (-1, 1)]
+        limits[1:] = found if all(math.isfinite(each.low + each.high) for each in found) else limits[1:]
     back = math.exp if ratio else float
     return BlandAltman(
         *(back(end) for end in ends),
@@ -126,6 +137,17 @@ def bland_altman(
         s_within_y=sides[1].s_within,
         differences=differences,
     )
+
+
+def _exact_limits(bias: float, se: float, shift: float, df: float, level: float) -> Limits:
+    """Limits of mean + shift·se of the truth: bias + se·t′ at either end, t′ noncentral t with `shift` and `df`.
+
+    From (mean + m·σ − d̄)/(s/√n), which is noncentral t with n − 1 df and m·√n, whatever mean and σ.
+    """
+    tail = (1 - confidence(level)) / 2
+    low, high = (noncentral_t_quantile(p, df, shift) for p in (tail, 1 - tail))
+    rests_on = (("d", bias), ("se", se), ("df", df), ("shift", shift), ("q_low", low), ("q_high", high))
+    return Limits(bias + se * low, bias + se * high, level, "noncentral t", rests_on)
 
 
 def _scaled(values: ArrayLike, what: str, ratio: bool) -> Floats:

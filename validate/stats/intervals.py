@@ -53,6 +53,17 @@ def t_probability(t: float, df: float) -> float:
     return float(special.ndtr(t) if math.isinf(df) else special.stdtr(df, t))
 
 
+def noncentral_t_quantile(probability: float, df: float, shift: float) -> float:
+    """Quantile of noncentral t, (Z + shift)/√(χ²/df); `df` need not be whole.
+
+    >>> round(noncentral_t_quantile(0.95, 9, 1.959963985 * 10**0.5) / 10**0.5, 4)
+    3.4025
+    """
+    if shift < 0:
+        return -noncentral_t_quantile(1 - probability, df, -shift)
+    return float(special.nctdtrit(df, shift, probability))
+
+
 def chi2_quantile(probability: float, df: float) -> float:
     """Quantile of chi-square; `df` need not be whole."""
     return float(2 * special.gammaincinv(df / 2, probability))
@@ -131,7 +142,8 @@ def satterthwaite_limits(terms: Sequence[Term], level: float) -> Limits:
 
 def component_limits(first: float, df_first: float, second: float, df_second: float, level: float) -> Limits:
     """Limits of √max(0, first − second), one component of variance; informative, the lower may be 0."""
-    return _rooted(difference_limits(first, df_first, second, df_second, level=level), "MLS (Ting et al.)")
+    found = difference_limits(first, df_first, second, df_second, level=level)
+    return _rooted(found, "MLS (Ting et al.)", found.rests_on)
 
 
 def _rooted(variance: VarianceLimits, method: str, rests_on: tuple[tuple[str, float], ...] = ()) -> Limits:

@@ -8,7 +8,7 @@ import pytest
 from scipy import special
 
 from validate.stats.detection import from_blanks, noncentrality
-from validate.stats.intervals import t_quantile
+from validate.stats.intervals import noncentral_t_quantile, t_quantile
 
 STATED = {3: 4.4564, 4: 4.0673, 5: 3.8699, 6: 3.7516, 9: 3.5754, 10: 3.5430, 19: 3.4150, math.inf: 3.2897}
 """Degrees of freedom: δ for errors of 5 % on both sides, to four decimals."""
@@ -66,3 +66,16 @@ def test_the_distribution_that_delta_inverts_agrees_with_quantiles_in_30_digits(
     for row in table:
         p, df, ncp, quantile = (float(row[column]) for column in ("p", "df", "ncp", "quantile"))
         assert 1 - special.nctdtr(df, ncp, quantile) == pytest.approx(1 - p, rel=1e-9), row
+
+
+def test_quantiles_agree_with_30_digit_arithmetic(rows, digits_agreed):
+    for row in rows("general/noncentral_t_quantiles.csv"):
+        found = noncentral_t_quantile(float(row["p"]), float(row["df"]), float(row["ncp"]))
+        assert digits_agreed(found, row["quantile"]) >= 12, row
+
+
+def test_quantiles_divided_by_the_root_of_n_are_one_sided_tolerance_factors(rows, digits_agreed):
+    for row in rows("general/tolerance_factors.csv"):
+        n, shift = int(row["n"]), float(special.ndtri(float(row["coverage"])))
+        found = noncentral_t_quantile(float(row["confidence"]), n - 1, shift * math.sqrt(n)) / math.sqrt(n)
+        assert digits_agreed(found, row["k_one_sided"]) >= 12, row

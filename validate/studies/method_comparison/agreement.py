@@ -10,7 +10,7 @@ from validate.stats.comparison import BlandAltman, Classification, bland_altman,
 from validate.stats.detection import Proportion
 from validate.stats.intervals import Limits
 from validate.studies.method_comparison.kinds import CLASSES, agreement_names
-from validate.studies.method_comparison.limit_workings import of_logarithms, of_share, of_t
+from validate.studies.method_comparison.limit_workings import of_logarithms, of_noncentral_t, of_share, of_t
 from validate.studies.method_comparison.lines import intervals_of, symbol
 from validate.studies.method_comparison.samples import Samples
 from validate.vocabulary.finding import Finding, LimitsWorking, Sampling, Working
@@ -30,6 +30,7 @@ def agreement_of(samples: Samples, confidence: float = 0.95) -> BlandAltman | st
             samples_x=samples.reference_of.tolist(),
             samples_y=samples.found_of.tolist(),
             printed=samples.settings.as_printed_1986,
+            exact=not samples.settings.as_printed_1986,
             level=confidence,
         )
     except ValueError as error:
@@ -64,7 +65,7 @@ def _one(samples: Samples, found: BlandAltman | str, name: str, attribute: str, 
     of_mean = attribute == "bias" and not samples.as_ratios
     return Finding(
         value=getattr(found, attribute),
-        blocked=(*blocked, *_no_scatter(samples, found)),
+        blocked=(*blocked, *_no_scatter(samples, found), *_printed(samples, attribute)),
         intervals=intervals_of(samples.job, limits, _limits_working(samples, found, attribute)),
         df=found.df,
         working=_working(samples, found, attribute),
@@ -74,8 +75,16 @@ def _one(samples: Samples, found: BlandAltman | str, name: str, attribute: str, 
     )
 
 
+def _printed(samples: Samples, attribute: str) -> tuple[str, ...]:
+    if attribute == "bias" or not samples.settings.as_printed_1986:
+        return ()
+    return ("limits with √(3/n), as printed in 1986, err too often at one end; they are for comparison with the paper",)
+
+
 def _limits_working(samples: Samples, found: BlandAltman, attribute: str) -> LimitsWorking | None:
     ends = getattr(found, f"{attribute}_limits")
+    if any(name == "q_low" for name, _ in ends.rests_on):
+        return of_noncentral_t(ends, "" if samples.as_ratios else samples.unit, logarithms=samples.as_ratios)
     if samples.as_ratios:
         return of_logarithms(ends, "{value} / {f}", "{value} · {f}")
     return of_t(ends, samples.unit)

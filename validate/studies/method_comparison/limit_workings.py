@@ -26,6 +26,24 @@ def of_logarithms(limits: Limits, low: str, high: str, *others: Symbol) -> Limit
     return LimitsWorking(low=low, high=high, symbols=(*plain.symbols, euler, *others))
 
 
+def of_noncentral_t(limits: Limits, unit: str, *, logarithms: bool) -> LimitsWorking:
+    """d + q·u at either end, q quantiles of noncentral t; as powers of e for ratios."""
+    found = dict(limits.rests_on)
+    tail = (1 - limits.level) / 2
+    of = f"of noncentral t with {found['df']:.5g} degrees of freedom and shift {found['shift']:.6g}"
+    symbols = [
+        Symbol(name="d", printed="d̄", meaning="mean difference", value=found["d"], unit=unit),
+        Symbol(name="u", printed="u", meaning="standard uncertainty of d̄", value=found["se"], unit=unit),
+        Symbol(name="q_low", printed="q₁", meaning=f"quantile {tail:.4g} {of}", value=found["q_low"], unit=""),
+        Symbol(name="q_high", printed="q₂", meaning=f"quantile {1 - tail:.4g} {of}", value=found["q_high"], unit=""),
+    ]
+    low, high = "{d} + {q_low} · {u}", "{d} + {q_high} · {u}"
+    if logarithms:
+        low, high = f"{{e}}^({low})", f"{{e}}^({high})"
+        symbols.append(Symbol(name="e", printed="e", meaning="Euler's number", value=math.e, unit=""))
+    return LimitsWorking(low=low, high=high, symbols=tuple(symbols))
+
+
 def of_share(share: Proportion, level: float) -> LimitsWorking:
     """Clopper and Pearson's limits of k of n in per cent, by quantiles of F."""
     k, n = share.detected, share.n
