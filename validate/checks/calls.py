@@ -192,6 +192,30 @@ def _highest_mode(x: Sequence[float], bandwidth: float) -> proficiency.Mode:
     return proficiency.consensus_modes(x, 1.0, bandwidth=bandwidth, seed=1, resamples=1).modes[0]
 
 
+def _acceptable_percent(scores: Sequence[float], laboratories: Sequence[int]) -> float:
+    """Share of acceptable scores where so many laboratories have each of `scores`."""
+    found = proficiency.signals([score for score, n in zip(scores, laboratories, strict=True) for _ in range(n)],
+                                kind="z")  # fmt: skip
+    return 100 * sum(int(signal) == 0 for signal in found) / len(found)
+
+
+def _signal(score: float) -> int:
+    """0 acceptable, 1 warning signal, 2 action signal."""
+    return int(proficiency.signals([score], kind="z")[0])
+
+
+def _consensus_of_evenly_spaced(laboratories: int) -> Mapping[str, float]:
+    """u·√p/s* of a consensus by algorithm A: the factor that stands before the spread."""
+    found = proficiency.assigned_value(range(laboratories), by="algorithm A")
+    return {"factor": found.u * math.sqrt(found.n) / found.sd}  # type: ignore[operator]
+
+
+def _factors_of_algorithm_a() -> Mapping[str, float]:
+    """The two factors of algorithm A, as computed with and as printed."""
+    exact, printed = robust.EXACT, robust.PRINTED
+    return {"start": exact[0], "round": exact[1], "start_printed": printed[0], "round_printed": printed[1]}
+
+
 def _score_limits_percent(detected: int, n: int) -> Mapping[str, float]:
     """Limits of a proportion by the score test in per cent, with z = 1.96 for the two-sided ones."""
     both = detection.score_limits(detected, n, level=2 * intervals.t_probability(1.96, math.inf) - 1)
@@ -270,10 +294,14 @@ CALLS: Mapping[str, Callable[..., Any]] = {
     "robust.median_mad": robust.median_mad,
     "robust.scaled_iqr": robust.scaled_iqr,
     "robust.algorithm_a": robust.algorithm_a,
+    "robust.factors_of_algorithm_a": _factors_of_algorithm_a,
     "proficiency.z": proficiency.z,
     "proficiency.z_prime": proficiency.z_prime,
     "proficiency.zeta": proficiency.zeta,
     "proficiency.e_n": proficiency.e_n,
+    "proficiency.signal": _signal,
+    "proficiency.acceptable_percent": _acceptable_percent,
+    "proficiency.consensus_of_evenly_spaced": _consensus_of_evenly_spaced,
     "proficiency.highest_mode": _highest_mode,
     "homogeneity.iupac_factors": _iupac_factors,
     "interlaboratory.mandel_h": _mandel_h,

@@ -23,6 +23,7 @@ from validate.stats.robust_result import Robust as Robust
 from validate.stats.robust_result import RobustRows as RobustRows
 from validate.stats.robust_result import packed
 from validate.stats.robust_winsorised import EXACT
+from validate.stats.robust_winsorised import PRINTED as PRINTED
 from validate.stats.robust_winsorised import algorithm_a as algorithm_a
 from validate.stats.robust_winsorised import algorithm_s as algorithm_s
 
