@@ -19,7 +19,7 @@ _SYMBOL_IN_PROSE = re.compile(r"(?<![\w.-])([EUstuxσ]|P?RSD)_([A-Za-z]{1,4})(?!
 _MINUS_IN_PROSE = re.compile(r"(?<![^\s(\[|=])-(?=\d)")
 WORD_JOINER = "\u2060"
 _BRACED = re.compile(r"\{(\w+)\}")
-_POWER = re.compile(r"\^([−-]?\d+(?:\.\d+)?|\([^()]*\)|<i class=\"sym\">.*?</i>)")
+_POWER = re.compile(r"\^([−-]?\d+(?:\.\d+)?|\((?:[^()]|\([^()]*\))*\)|<i class=\"sym\">.*?</i>)")
 
 
 def symbols(text: str) -> Markup:
@@ -62,7 +62,11 @@ def _minus_signs(expression: str) -> str:
 
 
 def _raise_powers(text: str) -> str:
-    return _POWER.sub(lambda match: f"<sup>{_minus_signs(match[1].strip('()'))}</sup>", text)
+    return _POWER.sub(lambda match: f"<sup>{_minus_signs(_without_brackets(match[1]))}</sup>", text)
+
+
+def _without_brackets(text: str) -> str:
+    return text[1:-1] if text.startswith("(") else text
 
 
 def _in_brackets(text: str) -> str:

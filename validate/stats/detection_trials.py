@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from scipy import special
 
@@ -21,13 +21,16 @@ class Proportion:
     low: float
     high: float
     level: float
+    rests_on: tuple[tuple[str, float], ...] = field(default=(), repr=False, compare=False)
+    """`f_1` and `f_2`, the quantiles of F that give the limits; none where a limit is 0 or 1."""
 
 
 def proportion(detected: int, n: int, *, level: float = 0.95) -> Proportion:
     """Proportion detected with exact (Clopper-Pearson) limits.
 
     low = B(α/2; x, n − x + 1), high = B(1 − α/2; x + 1, n − x), B(q; a, b) the beta quantile;
-    low is 0 for x = 0, high is 1 for x = n.
+    low is 0 for x = 0, high is 1 for x = n. The same with F₁ = F(1 − α/2; 2(n − x + 1), 2x) and
+    F₂ = F(1 − α/2; 2(x + 1), 2(n − x)): low = x/(x + (n − x + 1)·F₁), high = (x + 1)·F₂/(n − x + (x + 1)·F₂).
 
     Raises ValueError unless 0 ≤ detected ≤ n, n ≥ 1, whole numbers.
 
@@ -40,7 +43,9 @@ def proportion(detected: int, n: int, *, level: float = 0.95) -> Proportion:
     tail = (1 - confidence(level)) / 2
     low = float(special.betaincinv(x, trials - x + 1, tail)) if x > 0 else 0.0
     high = float(special.betainccinv(x + 1, trials - x, tail)) if x < trials else 1.0
-    return Proportion(x / trials, x, trials, low, high, level)
+    f_1 = [("f_1", float(special.fdtri(2 * (trials - x + 1), 2 * x, 1 - tail)))] if x > 0 else []
+    f_2 = [("f_2", float(special.fdtri(2 * (x + 1), 2 * (trials - x), 1 - tail)))] if x < trials else []
+    return Proportion(x / trials, x, trials, low, high, level, (*f_1, *f_2))
 
 
 def score_limits(detected: int, n: int, *, level: float = 0.95) -> Limits:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Hashable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -29,6 +29,8 @@ class SpreadRatio:
     df_current: float
     p_value: float
     """Two-sided, of F against 1. Above 0.05 it is no finding: look at `high`."""
+    rests_on: tuple[tuple[str, float], ...] = field(default=(), repr=False, compare=False)
+    """`f_1`, F((1 + level)/2; df_new, df_current), and `f_2`, the same with the two numbers changed over."""
 
 
 def sd_ratio(s_new: float, df_new: float, s_current: float, df_current: float, *, level: float = 0.90) -> SpreadRatio:
@@ -46,10 +48,11 @@ def sd_ratio(s_new: float, df_new: float, s_current: float, df_current: float, *
     df_1, df_2 = (number(df, "df", above=0) for df in (df_new, df_current))
     ratio, tail = first / second, (1 + confidence(level)) / 2
     below = float(special.fdtr(df_1, df_2, ratio**2))
+    f_1, f_2 = float(special.fdtri(df_1, df_2, tail)), float(special.fdtri(df_2, df_1, tail))
     return SpreadRatio(
         estimate=ratio,
-        low=ratio / math.sqrt(special.fdtri(df_1, df_2, tail)),
-        high=ratio * math.sqrt(special.fdtri(df_2, df_1, tail)),
+        low=ratio / math.sqrt(f_1),
+        high=ratio * math.sqrt(f_2),
         level=level,
         s_new=first,
         s_current=second,
@@ -57,6 +60,7 @@ def sd_ratio(s_new: float, df_new: float, s_current: float, df_current: float, *
         df_new=df_1,
         df_current=df_2,
         p_value=min(1.0, 2 * min(below, float(special.fdtrc(df_1, df_2, ratio**2)))),
+        rests_on=(("f_1", f_1), ("f_2", f_2)),
     )
 
 

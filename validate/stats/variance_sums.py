@@ -9,7 +9,7 @@ freedom. Results are variances: take roots for standard deviations.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from scipy import special
@@ -24,6 +24,8 @@ class VarianceLimits:
     high: float
     level: float
     df: float
+    rests_on: tuple[tuple[str, float], ...] = field(default=(), repr=False, compare=False)
+    """For `difference_limits`: a_i, ν_i, G_i, H_i and the cross terms G₁₂, H₁₂, by name, for whoever redoes them."""
 
 
 def sum_limits(parts: Sequence[float], dfs: Sequence[float], *, level: float) -> VarianceLimits:
@@ -105,12 +107,21 @@ def difference_limits(
     down = (g1 * first) ** 2 + (h2 * second) ** 2 + g12 * product
     up = (h1 * first) ** 2 + (g2 * second) ** 2 + h12 * product
     estimate = first - second
+    rests_on = (
+        *((f"part_{i}", value) for i, value in ((1, first), (2, second))),
+        *((f"df_{i}", float(value)) for i, value in ((1, nu[0]), (2, nu[1]))),
+        *((f"g_{i}", float(value)) for i, value in ((1, g1), (2, g2))),
+        *((f"h_{i}", float(value)) for i, value in ((1, h1), (2, h2))),
+        ("cross_g", float(g12)),
+        ("cross_h", float(h12)),
+    )
     return VarianceLimits(
         estimate=estimate,
         low=max(0.0, estimate - float(np.sqrt(max(0.0, down)))),
         high=max(0.0, estimate + float(np.sqrt(max(0.0, up)))),
         level=level,
         df=estimate**2 / float(np.sum(a**2 / nu)) if a.any() else 0.0,
+        rests_on=rests_on,
     )
 
 

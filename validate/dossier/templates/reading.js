@@ -35,11 +35,12 @@
   }
 
   all("table.plain:not(.worth):not(.verdicts)").forEach(function (table) {
-    var heads = table.tHead && table.tHead.rows.length === 1 ? all("th", table.tHead) : [];
+    var heads = table.tHead && table.tHead.rows.length === 1 ? Array.prototype.slice.call(table.tHead.rows[0].cells) : [];
     if (!heads.length || table.tBodies.length !== 1 || table.tBodies[0].rows.length < 3) return;
     var whole = all("tr", table.tBodies[0]).every(function (row) { return row.cells.length === heads.length; });
     if (!whole) return;
     heads.forEach(function (head, column) {
+      if (!head.textContent.trim()) return;
       var button = page.createElement("button");
       button.type = "button";
       button.className = "sort";

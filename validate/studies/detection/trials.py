@@ -11,6 +11,7 @@ from validate.studies.contract import ALPHA
 from validate.studies.detection.approaches import Approach, Bench, missing, symbol
 from validate.studies.detection.samples import Group
 from validate.vocabulary.finding import DetectionEvidence, Finding, Interval, Trials, Working
+from validate.vocabulary.limits import share_limits
 
 CLOPPER_PEARSON = (
     "exact limits of a proportion, C. J. Clopper, E. S. Pearson, Biometrika 26 (1934) 404-413 (from memory)"
@@ -215,11 +216,20 @@ def _by_curve(bench: Bench, found: TrialResults) -> Approach:
 def _rate(bench: Bench, name: str, level: str | None, counted: Counted | None, reason: str) -> Finding:
     if counted is None:
         return replace(missing(name, reason, bench, formula=RATE_FORMULA, source=CLOPPER_PEARSON), level=level)
+    x = symbol("x", "x", "samples that counted as detected", counted.detected)
+    n = symbol("n", "n", "samples", counted.n)
     intervals = []
     for use, confidence in (("shown", 0.95), ("met", 1 - 2 * ALPHA), ("not_met", bench.job.not_met_level)):
         limits = proportion(counted.detected, counted.n, level=confidence)
         intervals.append(
-            Interval(use=use, level=confidence, low=100 * limits.low, high=100 * limits.high, method="Clopper-Pearson")  # type: ignore[arg-type]
+            Interval(
+                use=use,  # type: ignore[arg-type]
+                level=confidence,
+                low=100 * limits.low,
+                high=100 * limits.high,
+                method="Clopper-Pearson",
+                working=share_limits(x, n, limits.rests_on) if use == "shown" else None,
+            )
         )
     return Finding(
         name=name,
@@ -231,12 +241,6 @@ def _rate(bench: Bench, name: str, level: str | None, counted: Counted | None, r
         groups=counted.group.days,
         formula=RATE_FORMULA,
         source=CLOPPER_PEARSON,
-        working=Working(
-            expression="100 · {x} / {n}",
-            symbols=(
-                symbol("x", "x", "samples that counted as detected", counted.detected),
-                symbol("n", "n", "samples", counted.n),
-            ),
-        ),
+        working=Working(expression="100 · {x} / {n}", symbols=(x, n)),
         rows=counted.group.rows,
     )

@@ -15,6 +15,7 @@ from validate.studies.lot_comparison.columns import BLANK, CONTROL, SAMPLE, STAN
 from validate.studies.lot_comparison.context import Context, symbol
 from validate.studies.lot_comparison.pairing import CURRENT, NEW, results_of, side_of
 from validate.vocabulary.finding import Finding, Interval, Sampling, Working
+from validate.vocabulary.limits import share_limits, spread_ratio_limits
 
 LIMIT_OF = re.compile(r"<\s*([0-9.eE+-]+)")
 DEMING = "Deming (1943), jackknife after Linnet (1990), from memory"
@@ -66,7 +67,8 @@ def _precision_ratio(context: Context) -> Finding | None:
 
 def _spread_interval(context: Context, found: SpreadRatio, use: str, level: float) -> Interval:
     limits = sd_ratio(found.estimate, found.df_new, 1.0, found.df_current, level=level)
-    return Interval(use=use, level=level, low=limits.low, high=limits.high, method="F")  # type: ignore[arg-type]
+    working = spread_ratio_limits(limits.rests_on, found.df_new, found.df_current) if use == "shown" else None
+    return Interval(use=use, level=level, low=limits.low, high=limits.high, method="F", working=working)  # type: ignore[arg-type]
 
 
 def _uses(context: Context) -> tuple[tuple[str, float], ...]:
@@ -89,7 +91,7 @@ def _slope(context: Context) -> Finding | None:
         "slope",
         found.slope,
         blocked=context.blocked(part),
-        intervals=context.three(found.slope, found.se_slope, found.df),
+        intervals=context.three(found.slope, found.se_slope, found.df, unit="1"),
         n=part.n,
         df=found.df,
         formula=formula,
@@ -114,9 +116,19 @@ def _changed_decisions(context: Context) -> Finding | None:
         return None
     changed = int(np.count_nonzero((part.new > limit) != (part.current > limit)))
 
+    x = symbol("x", "x", f"samples on the other side of {limit:g}{context.in_units}", changed)
+    n = symbol("n", "n", "number of samples", part.n)
+
     def interval(use: str, level: float) -> Interval:
         found = proportion(changed, part.n, level=level)
-        return Interval(use=use, level=level, low=100 * found.low, high=100 * found.high, method="Clopper-Pearson")  # type: ignore[arg-type]
+        return Interval(
+            use=use,  # type: ignore[arg-type]
+            level=level,
+            low=100 * found.low,
+            high=100 * found.high,
+            method="Clopper-Pearson",
+            working=share_limits(x, n, found.rests_on) if use == "shown" else None,
+        )
 
     return context.finding(
         "changed_decisions",
@@ -126,13 +138,7 @@ def _changed_decisions(context: Context) -> Finding | None:
         n=part.n,
         formula=f"100 · samples above {limit:g}{context.in_units} with one and not with the other / samples",
         source="counted; exact limits of a proportion",
-        working=Working(
-            expression="100 · {x} / {n}",
-            symbols=(
-                symbol("x", "x", f"samples on the other side of {limit:g}{context.in_units}", changed),
-                symbol("n", "n", "number of samples", part.n),
-            ),
-        ),
+        working=Working(expression="100 · {x} / {n}", symbols=(x, n)),
         rows=context.rows(part.rows),
     )
 
@@ -188,7 +194,9 @@ def _mean(context: Context, name: str, values, formula: str) -> Finding:  # type
     )
     if sd == 0:
         return made
-    return replace(made, intervals=context.three(mean, se, df), sampling=Sampling(kind="mean", se=se, df=df))
+    return replace(
+        made, intervals=context.three(mean, se, df, unit=made.unit), sampling=Sampling(kind="mean", se=se, df=df)
+    )
 
 
 def _blank(context: Context) -> Finding | None:

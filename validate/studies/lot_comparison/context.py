@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -14,7 +14,8 @@ from validate.studies.contract import StudyInput
 from validate.studies.lot_comparison.kinds import BY_NAME, prefix_of
 from validate.studies.lot_comparison.pairing import Compared, compared, together
 from validate.studies.lot_comparison.settings import LotComparisonSettings
-from validate.vocabulary.finding import Finding, Interval, Rows, Symbol
+from validate.vocabulary.finding import Finding, Interval, LimitsWorking, Rows, Symbol
+from validate.vocabulary.limits import RestsOn, limits_working, ratio_limits
 
 TOST = "Schuirmann (1987), two one-sided tests (from memory)"
 RESOLUTION_SHARE = 0.5
@@ -69,15 +70,35 @@ class Context:
         return self.finding(name, None, level=level, reason=reason, n=n, formula=formula, source=TOST)
 
     def three(
-        self, estimate: float, se: float, df: float, *, shown: Callable[[float], float] = float
+        self,
+        estimate: float,
+        se: float,
+        df: float,
+        *,
+        shown: Callable[[float], float] = float,
+        unit: str = "",
+        working: Callable[[RestsOn], LimitsWorking | None] | None = None,
     ) -> tuple[Interval, ...]:
-        """t limits for the reader, for `met` and for `not met`, brought to the scale of the finding by `shown`."""
+        """t limits for the reader, for `met` and for `not met`, brought to the scale of the finding by `shown`.
+
+        `working` redoes those for the reader from what t limits rest on; without it a finding with a scale of its
+        own is taken for a ratio.
+        """
+        if working is None:
+            working = ratio_limits if shown is not float else partial(limits_working, unit=unit or self.unit)
         made = []
         for use, level in (("shown", 0.95), ("met", 0.90), ("not_met", self.job.not_met_level)):
             limits: Limits = t_limits(estimate, se, df, level)
             words = "t" if shown is float else "t, on logarithms"
             made.append(
-                Interval(use=use, level=level, low=shown(limits.low), high=shown(limits.high), method=words)  # type: ignore[arg-type]
+                Interval(
+                    use=use,  # type: ignore[arg-type]
+                    level=level,
+                    low=shown(limits.low),
+                    high=shown(limits.high),
+                    method=words,
+                    working=working(limits.rests_on) if use == "shown" else None,
+                )
             )
         return tuple(made)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +14,7 @@ from validate.stats.regression import line
 from validate.studies.lot_comparison.context import Context, E, symbol
 from validate.studies.lot_comparison.history import Step
 from validate.vocabulary.finding import Finding, Interval, Sampling, Working
+from validate.vocabulary.limits import limits_working, ratio_limits, scaled_limits
 
 FEWEST_LOTS = 3
 """Lots, the validation lot included, for a spread between them."""
@@ -99,6 +100,9 @@ def _names(steps: list[Step]) -> list[str]:
     return [steps[0].current, *(step.new for step in steps)]
 
 
+PARTS_OF_BETWEEN = ("variance between lots, logarithms", "what the errors of the comparisons add to it")
+
+
 def _between(context: Context, lots: Lots) -> Finding:
     m, name = len(lots.labels), "s_between_lots"
     formula = "100 · √max(0, variance of ln(ratio to the validation lot) between lots − what the comparisons add)"
@@ -106,7 +110,10 @@ def _between(context: Context, lots: Lots) -> Finding:
         return context.missing(name, f"{m} lots, at least {FEWEST_LOTS} are needed", formula=formula, n=m)
     raw, error = float(np.var(lots.positions, ddof=1)), lots.error_variance
     limits = component_limits(raw, m - 1, error, satterthwaite_df([Term(s.se**2, s.df) for s in lots.steps]), 0.95)
-    shown = Interval(use="shown", level=0.95, low=100 * limits.low, high=100 * limits.high, method=limits.method)
+    working = scaled_limits(limits_working(limits.rests_on, "1", parts=PARTS_OF_BETWEEN), "100")
+    shown = Interval(
+        use="shown", level=0.95, low=100 * limits.low, high=100 * limits.high, method=limits.method, working=working
+    )
     return context.finding(
         name,
         100 * math.sqrt(max(0.0, raw - error)),
@@ -130,6 +137,13 @@ def _between(context: Context, lots: Lots) -> Finding:
     )
 
 
+_limits_of_drift = partial(
+    ratio_limits,
+    low="100 · ((1 + {value} / 100) / {f} − 1)",
+    high="100 · ((1 + {value} / 100) · {f} − 1)",
+)
+
+
 def _drift(context: Context, lots: Lots) -> Finding:
     m, name = len(lots.labels), "drift_per_lot"
     formula = "slope of ln(ratio to the validation lot) against the number of the lot, as 100 · (exp(slope) − 1)"
@@ -143,7 +157,7 @@ def _drift(context: Context, lots: Lots) -> Finding:
     return context.finding(
         name,
         shown(fit.slope),
-        intervals=context.three(fit.slope, fit.se_slope, fit.df, shown=shown),
+        intervals=context.three(fit.slope, fit.se_slope, fit.df, shown=shown, working=_limits_of_drift),
         n=m,
         df=fit.df,
         groups=m,

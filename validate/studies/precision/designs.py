@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -162,7 +163,7 @@ def _crossed(data: LevelData, design: Design, unit: str) -> Components:
             (symbols[outer],),
             found.levels[outer],
         ),
-        s_between_limits=None if rows[0].low is None else Limits(rows[0].low, rows[0].high, 0.95, rows[0].method),
+        s_between_limits=_crossed_limits(data, factors, found)[outer] if found.complete else None,
         totals={"s_intermediate": total},
         factor_rows=rows,
         mean_error=_crossed_mean_error(data, factors, found),
@@ -181,8 +182,7 @@ def _crossed_rows(
             )
             for effect, count in found.levels.items()
         )
-    squares = mean_squares.crossed(data.values, factors)
-    limits = {effect: _rooted(squares.component_limits(effect, level=0.95)) for effect in found.levels}
+    squares, limits = mean_squares.crossed(data.values, factors), _crossed_limits(data, factors, found)
     return tuple(
         Component(
             title=effect,
@@ -192,10 +192,17 @@ def _crossed_rows(
             df=df,
             low=limits[effect].low,
             high=limits[effect].high,
-            method=f"REML; {limits[effect].method}",
+            method=limits[effect].method,
         )
         for effect, df in zip(squares.effects[:-1], squares.dfs[:-1], strict=True)
     )
+
+
+def _crossed_limits(data: LevelData, factors: Mapping[str, np.ndarray], found: precision.Crossed) -> dict[str, Limits]:
+    """Limits of each component of a complete crossing, from its mean squares."""
+    squares = mean_squares.crossed(data.values, factors)
+    limits = {effect: _rooted(squares.component_limits(effect, level=0.95)) for effect in found.levels}
+    return {effect: replace(each, method=f"REML; {each.method}") for effect, each in limits.items()}
 
 
 def _repeatability(found: precision.OneWay | precision.Nested, unit: str) -> Estimate:
@@ -218,7 +225,8 @@ def _shares(words: Mapping[str, tuple[str, str, float]], *names: str) -> tuple[s
 
 
 def _rooted(variance: mean_squares.VarianceLimits) -> Limits:
-    return Limits(math.sqrt(variance.low), math.sqrt(variance.high), variance.level, "MLS (Ting et al.)")
+    low, high = math.sqrt(variance.low), math.sqrt(variance.high)
+    return Limits(low, high, variance.level, "MLS (Ting et al.)", variance.rests_on)
 
 
 def _mean_error(values: np.ndarray, codes: np.ndarray, mean: float) -> tuple[float, float]:

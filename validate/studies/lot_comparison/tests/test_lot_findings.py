@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from tests.working import recompute
+from tests.working import recompute, recompute_limits
 from validate.studies.lot_comparison.kinds import BY_NAME
 from validate.studies.lot_comparison.tests.lots_bench import (
     CURRENT,
@@ -222,6 +222,9 @@ def test_the_printed_arithmetic_gives_the_finding(columns, keys):
     assert worked
     for finding in worked:
         assert recompute(finding.working) == pytest.approx(finding.value, rel=1e-9), finding.name
+        shown = finding.interval("shown")
+        if shown is not None:
+            assert recompute_limits(finding) == pytest.approx((shown.low, shown.high), rel=1e-9), finding.name
 
 
 def test_error_rates_of_the_rule_stand_beside_it():

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.working import recompute
+from tests.working import recompute, recompute_limits
 from validate.studies.lot_comparison.drift import Lots
 from validate.studies.lot_comparison.history import LARGEST_BYTES, Step
 from validate.studies.lot_comparison.tests.lots_bench import CURRENT, NEW, equivalence, evaluate, pairs, problems, value
@@ -58,6 +58,8 @@ def test_a_lot_is_followed_back_to_the_validation_lot(evaluation):
     for name in ("to_validation", "s_between_lots"):
         finding = result.finding(name)
         assert recompute(finding.working) == pytest.approx(finding.value)
+        shown = finding.interval("shown")
+        assert recompute_limits(finding) == pytest.approx((shown.low, shown.high), rel=1e-9), name
     assert "at least 5" in result.finding("drift_per_lot").reason
 
 
@@ -72,6 +74,8 @@ def test_drift_over_lots_that_each_passed_is_told(evaluation):
     drift = result.finding("drift_per_lot")
     assert drift.interval("shown").high < 0
     assert recompute(drift.working) == pytest.approx(drift.value)
+    shown = drift.interval("shown")
+    assert recompute_limits(drift) == pytest.approx((shown.low, shown.high), rel=1e-9)
 
 
 def step(new, current, ratio, se, df=9):
