@@ -116,27 +116,37 @@ def history_tables(past: tuple[Past, ...], codes: tuple[str, ...]) -> tuple[Resu
 
 
 def _sums(own: list[Past]) -> ResultTable | None:
-    by_laboratory: dict[str, list[float]] = {}
+    """Sums over one measurand at a time: scores of different ones do not add up to anything."""
+    taken: dict[tuple[str, str], list[float]] = {}
     for each in own:
         if each.z is not None:
-            by_laboratory.setdefault(each.laboratory, []).append(each.z)
-    rows = tuple(
-        (lab, len(z), math.fsum(z) / math.sqrt(len(z)), math.fsum(v * v for v in z))
-        for lab, z in by_laboratory.items()
+            taken.setdefault((each.laboratory, _measurand(each.target)), []).append(each.z)
+    rows = [
+        (lab, measurand, len(z), math.fsum(z) / math.sqrt(len(z)), math.fsum(v * v for v in z))
+        for (lab, measurand), z in taken.items()
         if len(z) >= FEWEST_FOR_A_SUM
-    )
+    ]
     if not rows:
         return None
+    named = any(row[1] for row in rows)
+    columns = (
+        TableColumn(title="laboratory", kind="text"),
+        *((TableColumn(title="measurand", kind="text"),) if named else ()),
+        TableColumn(title="scores"),
+        TableColumn(title="Σz/√n"),
+        TableColumn(title="Σz²"),
+    )
     return ResultTable(
         name="sums",
         title="Earlier scores taken together",
-        columns=(
-            TableColumn(title="laboratory", kind="text"),
-            TableColumn(title="scores"),
-            TableColumn(title="Σz/√n"),
-            TableColumn(title="Σz²"),
-        ),
-        rows=rows,
-        note="A warning: Σz/√n beyond ±2 points at a lasting bias only if the scores are independent and of one "
-        "measurand; opposite errors cancel in it, and one blunder dominates Σz². Read the single scores first",
+        columns=columns,
+        rows=tuple(row if named else (row[0], *row[2:]) for row in rows),
+        note="A warning: Σz/√n beyond ±2 points at a lasting bias only if the scores are independent, and samples of "
+        "one round often are not; opposite errors cancel in it, and one blunder dominates Σz². Read the single scores "
+        "first",
     )
+
+
+def _measurand(target: str) -> str:
+    """`DON` of `DON, S1`; empty where a round has one measurand."""
+    return target.rpartition(", ")[0]

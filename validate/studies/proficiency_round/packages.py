@@ -80,17 +80,26 @@ def _coded(job: PackageInput, settings: ProficiencyRoundSettings, scores: list[d
 def file_names(codes: Sequence[str]) -> dict[str, str]:
     """Code → a file name that is safe on every system and different from all others.
 
-    Letters, digits and inner hyphens stay. A code that holds anything else, that differs from
-    another only in capitals, or that names a device gets six digits of its hash behind it.
+    Letters, digits and inner hyphens stay. A code that holds anything else, that names a device,
+    or whose name differs from another only in capitals or not at all gets six digits of its hash
+    behind it.
     """
-    folded = Counter(code.casefold() for code in codes)
-    names = {}
-    for code in codes:
-        safe = re.sub(r"[^A-Za-z0-9-]+", "-", code).strip("-")
-        if safe != code or folded[code.casefold()] > 1 or RESERVED.fullmatch(code):
-            safe = f"{safe or 'code'}-{hashlib.sha256(code.encode()).hexdigest()[:6]}"
-        names[code] = safe
-    return names
+    marked = {code for code in codes if _plain(code) != code or RESERVED.fullmatch(code)}
+    while True:
+        names = {code: _with_digits(code) if code in marked else code for code in codes}
+        taken = Counter(name.casefold() for name in names.values())
+        alike = {code for code, name in names.items() if taken[name.casefold()] > 1} - marked
+        if not alike:
+            return names
+        marked |= alike
+
+
+def _plain(code: str) -> str:
+    return re.sub(r"[^A-Za-z0-9-]+", "-", code).strip("-")
+
+
+def _with_digits(code: str) -> str:
+    return f"{_plain(code) or 'code'}-{hashlib.sha256(code.encode()).hexdigest()[:6]}"
 
 
 def _lines(table: ResultTable) -> list[dict[str, Any]]:
@@ -112,7 +121,7 @@ def _leaflets(
     pictures = _backgrounds(scores, targets, symbols)
     sizes = {name: sorted(abs(line[symbols[name]]) for line in scores if line["target"] == name
                           and line[symbols[name]] is not None) for name in targets}  # fmt: skip
-    history = _by_laboratory(tables.get("history"))
+    history, sums = _by_laboratory(tables.get("history")), _by_laboratory(tables.get("sums"))
     comments = _by_laboratory(tables.get("comments"))
     questions = _by_laboratory(tables.get("suspicions"))
     for code, rows in _by_laboratory(tables.get("uncertainties")).items():
@@ -129,7 +138,8 @@ def _leaflets(
                 *_questions(questions.get(code, ())),
                 *_position(lines, symbols, sizes),
                 *_marked(lines, pictures, symbols),
-                *_history(history.get(code, ()), tables.get("history")),
+                *_earlier("history", "Your scores in earlier rounds", tables, history.get(code, ())),
+                *_earlier("sums", "Your earlier scores taken together", tables, sums.get(code, ())),
                 *_said(comments.get(code, ())),
                 *_asked(lines),
             ),
@@ -250,13 +260,12 @@ def _marked(lines: list[dict[str, Any]], pictures: Mapping[str, Plot], symbols: 
     ]
 
 
-def _history(rows: Sequence[Row], table: ResultTable | None) -> tuple[Block, ...]:
-    if table is None or not rows:
+def _earlier(name: str, title: str, tables: Mapping[str, ResultTable], rows: Sequence[Row]) -> tuple[Block, ...]:
+    """The own lines of a table of earlier scores."""
+    if not rows:
         return ()
-    return (
-        ResultTable(name="history", title="Your scores in earlier rounds", columns=table.columns[1:],
-                    rows=tuple(tuple(row[1:]) for row in rows), note=table.note),
-    )  # fmt: skip
+    own = tuple(tuple(row[1:]) for row in rows)
+    return (ResultTable(name=name, title=title, columns=tables[name].columns[1:], rows=own, note=tables[name].note),)
 
 
 def _said(rows: Sequence[Row]) -> tuple[Block, ...]:

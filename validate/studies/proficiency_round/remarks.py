@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from validate.studies.proficiency_round.assigning import FEWEST_ROBUST_SD, Scale
-from validate.studies.proficiency_round.scoring import FALSE_LOW, UNCERTAIN, Scores, censored_word
+from validate.studies.proficiency_round.scoring import FALSE_HIGH, FALSE_LOW, UNCERTAIN, Scores, censored_word
 from validate.studies.proficiency_round.settings import ProficiencyRoundSettings
 from validate.studies.proficiency_round.submitted import Submitted
 from validate.studies.proficiency_round.suspicions import (
@@ -163,9 +163,10 @@ def _of_censored(sent: Submitted, scale: Scale, i: int) -> list[tuple[str, str]]
     said = [
         ("note", f"{_results(len(marks), 'is', 'are')} given only as below or above a limit and never as a number.")
     ]
-    contradicting = [sent.laboratories[lab] for lab, word in zip(marks, words, strict=True) if word == FALSE_LOW]
-    if contradicting:
-        said.append(("flag", f"{', '.join(contradicting)}: a limit far below the assigned value (false low)."))
+    for false, where in ((FALSE_LOW, "below"), (FALSE_HIGH, "above")):
+        codes = [sent.laboratories[lab] for lab, word in zip(marks, words, strict=True) if word == false]
+        if codes:
+            said.append(("flag", f"{', '.join(codes)}: a limit far {where} the assigned value ({false})."))
     return said
 
 

@@ -13,7 +13,7 @@ from validate.studies.proficiency_round.submitted import BELOW, Submitted
 UNCERTAIN = 0.3
 """u(x_pt) above this share of σ_pt is not negligible (ISO 13528:2015 9.2, from memory)."""
 SIGNAL_WORDS = {-1: "", 0: "acceptable", 1: "warning signal", 2: "action signal"}
-FALSE_LOW = "false low"
+FALSE_LOW, FALSE_HIGH = "false low", "false high"
 NOT_SCORED = "not scored"
 QUESTIONABLE = "questionable"
 
@@ -76,7 +76,7 @@ def censored_word(limit: float | None, side: str, scale: Scale) -> str:
         return NOT_SCORED
     if side == BELOW:
         return FALSE_LOW if limit <= at - 3 * sigma else NOT_SCORED if limit > at else QUESTIONABLE
-    return "false high" if limit >= at + 3 * sigma else NOT_SCORED if limit < at else QUESTIONABLE
+    return FALSE_HIGH if limit >= at + 3 * sigma else NOT_SCORED if limit < at else QUESTIONABLE
 
 
 def counts(scores: Scores, target: int) -> tuple[int, int, int]:

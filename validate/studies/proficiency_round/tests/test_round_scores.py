@@ -11,6 +11,7 @@ from tests.working import recompute
 from validate.pipeline import evaluate, prepare
 from validate.provenance.evaluation_file import evaluation_bytes
 from validate.stats import proficiency, robust
+from validate.studies.proficiency_round.history import Past, history_tables
 from validate.studies.proficiency_round.tests.round_bench import long_table, remarks, round_of, scores, written
 
 STATED = """    samples: [A]
@@ -208,3 +209,16 @@ def test_earlier_rounds_stand_beside_this_one_and_are_summed_with_a_warning(tmp_
     assert tables["history"].rows[0] == ("L01", "T-0", "A", 1.0, "acceptable")
     assert tables["sums"].rows[0] == ("L01", 3, pytest.approx(2 / 3**0.5), pytest.approx(6))
     assert tables["sums"].note.startswith("A warning")
+
+
+def test_scores_of_different_measurands_are_not_added_up():
+    past = tuple(Past(f"R{i}", "L1", target, z, "acceptable")
+                 for i in range(3) for target, z in (("DON, S1", 1.0), ("ZEN, S1", -1.0)))  # fmt: skip
+    sums = {t.name: t for t in history_tables(past, ("L1",))}["sums"]
+    assert [row[:2] for row in sums.rows] == [("L1", "DON"), ("L1", "ZEN")]
+    assert [row[3] for row in sums.rows] == pytest.approx([3**0.5, -(3**0.5)])
+
+
+def test_two_earlier_scores_are_not_added_up():
+    past = tuple(Past(f"R{i}", "L1", "S1", 1.0, "acceptable") for i in range(2))
+    assert [t.name for t in history_tables(past, ("L1",))] == ["history"]
