@@ -22,7 +22,8 @@ from validate.studies.collaborative_trial.kinds import FINDINGS
 from validate.studies.collaborative_trial.level_data import by_level
 from validate.studies.collaborative_trial.remarks import few_laboratories, remarks
 from validate.studies.collaborative_trial.settings import BINARY, CollaborativeTrialSettings
-from validate.studies.contract import Study, StudyInput
+from validate.studies.contract import PlanInput, Study, StudyInput
+from validate.vocabulary.bench import StudyPlan
 from validate.vocabulary.evaluation import ResultTable, StudyResult
 
 
@@ -110,6 +111,13 @@ def declared_levels(settings: CollaborativeTrialSettings) -> tuple[str, ...]:
     return settings.design.levels
 
 
+def plan(job: PlanInput) -> StudyPlan:
+    """What is sent to whom."""
+    from validate.studies.collaborative_trial.plan import plan as planned
+
+    return planned(job)
+
+
 STUDY = Study(
     kind="collaborative_trial",
     title="Collaborative trial",
@@ -122,4 +130,5 @@ STUDY = Study(
     check=check,
     columns_of=columns_of,
     limits=limits_of_use,
+    plan=plan,
 )
