@@ -60,6 +60,19 @@ def test_any_number_of_replicates_is_one_way_analysis_of_variance() -> None:
     assert found.n_units == 3 and found.n == 9
 
 
+def test_the_limit_of_more_replicates_rests_on_their_number_and_their_degrees_of_freedom() -> None:
+    """F(0.95; 2, 6) = 5.1433 and χ²(0.95; 2) = 5.9915 from tables: F₁ = 2.9957, F₂ = (5.1433 − 1)/3 = 1.3811."""
+    found = homogeneity.assess_units([1.0, 1.2, 1.1, 1.4, 1.5, 1.3, 0.9, 1.0, 1.1], [*"AAABBBCCC"], 1.0)
+    assert (found.f1, found.f2) == pytest.approx((2.9957, 1.3811), abs=1e-4)
+    assert found.iupac_critical**2 == pytest.approx(2.9957 * 0.09 + 1.3811 * 0.01, abs=1e-5)
+
+
+def test_cochran_takes_the_most_frequent_number_of_replicates() -> None:
+    """Four units, three of them in duplicate: the 1 % point of four variances of two, 0.9676."""
+    found = homogeneity.assess_units([1.0, 1.1, 2.0, 2.2, 1.5, 1.4, 1.8, 1.9, 1.7], [*"AABBCCDDD"], 1.0)
+    assert found.cochran_critical == pytest.approx(0.9676, abs=5e-5)
+
+
 def test_units_that_scatter_less_than_their_replicates_have_no_scatter_of_their_own() -> None:
     found = homogeneity.assess([1.0, 1.2, 1.0, 1.2], [1.2, 1.0, 1.2, 1.0], 1.0)
     assert found.s_sam == 0 and found.variance_sam_raw < 0

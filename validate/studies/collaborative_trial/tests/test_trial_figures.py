@@ -89,6 +89,23 @@ def test_runs_keep_their_standard_deviation_in_the_figures_with_and_without(tmp_
     assert limits.rows[0][4:6] == pytest.approx((shown.low, shown.high))
 
 
+def test_laboratories_that_differ_less_than_their_replicates_have_no_component_and_are_told(tmp_path) -> None:
+    """Means of all laboratories 50, replicates ±1: MS_b = 0, MS_w = 2, so the estimate is −1."""
+    found = result(tmp_path, rows_of([[49, 51]] * 8))
+    assert value(found, "s_L") == 0 and "−1" in found.finding("s_L", "50").notes[0]
+    assert value(found, "s_reproducibility") == value(found, "s_r") == pytest.approx(math.sqrt(2))
+    assert any("s_L counts as 0, s_R equals s_r" in remark.text for remark in found.remarks)
+
+
+def test_not_met_needs_a_lower_limit_that_neither_method_exceeds(tmp_path) -> None:
+    """With one comparison both intervals are at 90 %: the one for `not met` takes the lower of MLS and Satterthwaite."""
+    wide = [[50 + k, 50 - k] for k in (1, 2, 1, 3, 2, 1, 2, 1)]
+    found = result(tmp_path, rows_of(wide)).finding("s_reproducibility", "50")
+    met, not_met = found.interval("met"), found.interval("not_met")
+    assert (met.level, not_met.level) == (0.90, pytest.approx(0.90))
+    assert not_met.low < met.low and not_met.high == pytest.approx(met.high)
+
+
 def test_an_exclusion_with_a_reason_changes_the_figures_as_reported_only(tmp_path) -> None:
     rows = rows_of([*SOUND, [70, 71]])
     exclusion = "{data: trial.csv, where: {laboratory: I}, by: A. Example, on: 2031-02-05, reason: wrong dilution}"

@@ -166,6 +166,25 @@ def test_components_of_the_cooperative_trial_are_those_of_a_general_analysis_of_
         assert ends(found, "s_reproducibility", level) == pytest.approx(whole)
 
 
+def test_k_and_cochran_of_the_cooperative_trial_look_within_batches() -> None:
+    """Duplicates only: what batches add to a laboratory's scatter is no lack of repeatability."""
+    found = published("coop")
+    rows = rows_of("coop", "coop.csv")
+    for level in SPECIMENS:
+        own = [r for r in rows if r["level"] == level]
+        variances = []
+        for lab in sorted({r["laboratory"] for r in own}):
+            pairs = [
+                [float(r["content"]) for r in own if (r["laboratory"], r["batch"]) == (lab, batch)]
+                for batch in ("B1", "B2", "B3")
+            ]
+            variances.append(np.mean([np.var(pair, ddof=1) for pair in pairs]))
+        first = next(row for row in table(found, "screening").rows if row[0] == level)
+        assert first[1] == "Cochran" and first[3] == pytest.approx(max(variances) / sum(variances))
+        ks = [row[7] for row in table(found, "consistency").rows if row[0] == level]
+        assert ks == pytest.approx(np.sqrt(variances / np.mean(variances)))
+
+
 def test_components_of_the_binary_trial_are_those_of_a_general_analysis_of_variance() -> None:
     """statsmodels on 120 results coded 0 and 1; χ² of the 2 × 10 table by scipy; LPOD by t of the laboratories."""
     import pandas as pd
