@@ -98,12 +98,20 @@ def test_laboratories_that_differ_less_than_their_replicates_have_no_component_a
 
 
 def test_not_met_needs_a_lower_limit_that_neither_method_exceeds(tmp_path) -> None:
-    """With one comparison both intervals are at 90 %: the one for `not met` takes the lower of MLS and Satterthwaite."""
-    wide = [[50 + k, 50 - k] for k in (1, 2, 1, 3, 2, 1, 2, 1)]
+    """One comparison, both at 90 %: the interval for `not met` takes the lower of MLS and Satterthwaite."""
+    wide = [[50 + a + 1, 50 + a - 1] for a in (-2, -1, -1, 0, 0, 1, 1, 2)]
     found = result(tmp_path, rows_of(wide)).finding("s_reproducibility", "50")
     met, not_met = found.interval("met"), found.interval("not_met")
     assert (met.level, not_met.level) == (0.90, pytest.approx(0.90))
     assert not_met.low < met.low and not_met.high == pytest.approx(met.high)
+
+
+def test_the_scatter_between_four_laboratories_gets_no_verdict(tmp_path) -> None:
+    accept = "{s_L: {at_most: 25, judge_by: estimate, source: own, reason: test}}"
+    (few,) = evaluated(tmp_path, rows_of(SOUND[:4]), accept=accept).requirements
+    (enough,) = evaluated(tmp_path, rows_of(SOUND[:5]), accept=accept).requirements
+    assert few.as_reported.verdict is Verdict.NOT_SHOWN and "fewer than 5 laboratories" in few.as_reported.reason
+    assert enough.as_reported.verdict is Verdict.MET
 
 
 def test_an_exclusion_with_a_reason_changes_the_figures_as_reported_only(tmp_path) -> None:
