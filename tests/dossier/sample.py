@@ -270,7 +270,7 @@ def sample(text: str | None = None) -> Evaluation:
                 title="Ensuring the validity of results",
                 section="Readiness",
                 anchor="readiness",
-                state="not by this version",
+                state="not answered",
             ),
         ),
         catalogue=(

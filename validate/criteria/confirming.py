@@ -18,7 +18,7 @@ from dataclasses import replace
 
 from validate.criteria.comparing import at_least, at_most
 from validate.criteria.reasons import Reasons
-from validate.criteria.words import number_words
+from validate.criteria.words import number_words, with_unit
 from validate.vocabulary.evaluation import Criterion, Judgement, PassChance
 from validate.vocabulary.finding import DetectionEvidence, Finding, LevelVerdict, Trials
 from validate.vocabulary.verdict import Evidence, JudgeBy, Verdict
@@ -87,18 +87,25 @@ def _by_interval(claim: float, finding: Finding, claimed: str) -> Outcome:
     evidence, met, not_met = finding.detection, finding.interval("met"), finding.interval("not_met")
     tested = _tested(evidence, claim)
     upper = None if met is None else met.high
+
+    def figure(value: float) -> str:
+        return with_unit(number_words(value, beside=(claim,)), finding.unit)
+
     if _few_false_positives(evidence):
         if at_least(tested.low, NEEDED_SHARE):
             return Verdict.MET, f"{_share(tested)}, lower 95 % limit {_percent(tested.low)}, and {_blanks(evidence)}"
         if upper is not None and at_most(upper, claim) and _detected_often(tested):
-            words = f"upper 95 % limit of the figure {number_words(upper)}, not above {claimed}"
+            words = f"upper 95 % limit of the figure {figure(upper)}, not above {claimed}"
             return Verdict.MET, f"{words}; {_share(tested)}, and {_blanks(evidence)}"
     refuting = next((t for t in _from(evidence, claim) if not at_least(t.high, NEEDED_SHARE)), None)
     if refuting is not None:
         return Verdict.NOT_MET, f"{_share(refuting)}, upper limit {_percent(refuting.high)}, below 95 %"
     if not_met is not None and not_met.low is not None and not at_most(not_met.low, claim):
-        return Verdict.NOT_MET, f"lower limit of the figure {number_words(not_met.low)}, above {claimed}"
-    limit = "" if upper is None else f"; the upper 95 % limit of the figure is {number_words(upper, beside=(claim,))}"
+        return (
+            Verdict.NOT_MET,
+            f"lower limit of the figure {figure(not_met.low)}, above {claimed}",
+        )
+    limit = "" if upper is None else f"; the upper 95 % limit of the figure is {figure(upper)}"
     return (
         Verdict.NOT_SHOWN,
         f"{_share(tested)}, which proves at least {_percent(tested.low)} and not 95 %{limit}; {_blanks(evidence)}",

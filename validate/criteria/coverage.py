@@ -18,7 +18,7 @@ from validate.vocabulary.evaluation import Clause, Gap, StudyResult
 if TYPE_CHECKING:
     from validate.protocol.model import Protocol
 
-State = Literal["answered", "in part", "not by this version"]
+State = Literal["answered", "in part", "not answered"]
 
 
 @dataclass(frozen=True, kw_only=True, config=FROZEN)
@@ -48,7 +48,9 @@ class ClauseEntry:
     state: State
     """The best that this version can give."""
     needs: tuple[str, ...] = ()
-    """Characteristics of which the protocol must study one; otherwise `not by this version`."""
+    """Characteristics of which the protocol must study one; otherwise `not answered`."""
+    needs_readiness: bool = False
+    """`not answered` where the protocol has no rules on readiness."""
     complete_without_gaps: bool = False
     """`in part` as long as the purpose expects something that nobody studied."""
 
@@ -101,15 +103,17 @@ def clauses(
             title=entry.title,
             section=entry.section,
             anchor=entry.anchor,
-            state=_state(entry, covered, bool(missing)),
+            state=_state(entry, covered, has_gaps=bool(missing), has_readiness=protocol.readiness is not None),
         )
         for entry in entries
     )
 
 
-def _state(entry: ClauseEntry, covered: Iterable[str], has_gaps: bool) -> State:
+def _state(entry: ClauseEntry, covered: Iterable[str], *, has_gaps: bool, has_readiness: bool) -> State:
     if entry.needs and not set(entry.needs) & set(covered):
-        return "not by this version"
+        return "not answered"
+    if entry.needs_readiness and not has_readiness:
+        return "not answered"
     if entry.complete_without_gaps and has_gaps:
         return "in part"
     return entry.state

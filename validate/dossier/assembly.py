@@ -255,14 +255,18 @@ def _studies(evaluation: Evaluation, words: Words, bodies: Mapping[str, Markup])
             number=f"5.{i}",
             study=study,
             body=bodies.get(study.name, Markup("")),
-            notes=pairs(
-                [("Study", study.name), ("Kind", study.kind), ("Data", study.data_file or "no table: not measured yet")]
-            ),
+            notes=pairs([("Study", study.name), ("Kind", study.kind.replace("_", " ")), ("Data", _data(study))]),
             workings=tuple(words.workings(study)),
             working_rows=tuple(words.working_rows(study)),
         )
         for i, study in enumerate(evaluation.studies, start=1)
     )
+
+
+def _data(study: StudyEvaluation) -> str:
+    if study.data_file:
+        return study.data_file
+    return "no table of its own: figures named below" if study.as_reported.findings else "no table: not measured yet"
 
 
 def _uncertainty_sentence(evaluation: Evaluation) -> str:

@@ -105,7 +105,8 @@ def _range(low: Any, high: Any, unit: str) -> str | None:
 def _limit(limit: Mapping[str, Any], unit: str) -> str | None:
     if limit.get("value") is None:
         return None
-    origin = ", ".join(_text(limit[key]) for key in ("source", "reason") if limit.get(key))
+    source = "the laboratory's own" if limit.get("source") == "own" else _text(limit.get("source") or "")
+    origin = ", ".join(text for text in (source, _text(limit.get("reason") or "")) if text)
     value = numbers.with_unit(_text(limit["value"]), unit)
     return f"{value} ({origin})" if origin else value
 

@@ -259,7 +259,7 @@ class Clause:
     title: str
     section: str
     anchor: str
-    state: Literal["answered", "in part", "not by this version"]
+    state: Literal["answered", "in part", "not answered", "not by this version"]
 
 
 @dataclass(frozen=True, kw_only=True, config=FROZEN)

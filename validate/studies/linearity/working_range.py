@@ -73,7 +73,7 @@ def working_range(calibration: Calibration, deviations: tuple[Deviation, ...], b
     if found is None:
         low, high = straight
         alone = f"the line alone holds from {low:g} to {high:g} {calibration.job.method.unit}"
-        levels = ", ".join(f"{x:g}" for x in sorted({x for x, _ in barred}))
+        levels = f"{', '.join(f'{x:g}' for x in sorted({x for x, _ in barred}))} {calibration.job.method.unit}"
         return WorkingRange(
             None, None, f"{alone}, but other studies have criteria not met or not shown at {levels}", words
         )

@@ -122,6 +122,6 @@ def limits_of_use(job: StudyInput, result: StudyResult) -> tuple[str, ...]:
         limits.append("Unpaired results compare means of different portions; pairs decide the same with far fewer.")
     silent = [each.factor for each in result.varied if each.state == "not recorded"]
     if silent:
-        limits.append(f"Not recorded, so that nobody can tell whether it varied: {', '.join(silent)}.")
+        limits.append(f"Not recorded in what this study read, so that nobody can tell from it: {', '.join(silent)}.")
     limits.append("Control materials may behave differently from samples: native samples decide.")
     return tuple(limits)

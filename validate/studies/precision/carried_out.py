@@ -123,7 +123,7 @@ def limits_of_use(job: StudyInput, result: StudyResult) -> tuple[str, ...]:
     if constant:
         limits.append(f"Did not vary, so that its effect is not in these figures: {', '.join(constant)}.")
     if silent:
-        limits.append(f"Not recorded, so that nobody can tell whether it varied: {', '.join(silent)}.")
+        limits.append(f"Not recorded in what this study read, so that nobody can tell from it: {', '.join(silent)}.")
     if settings.design.levels:
         limits.append(
             f"Shown at {counted(len(settings.design.levels), 'level')} only; between them it is an assumption that "

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from validate.stats.descriptive import summary
@@ -96,7 +97,7 @@ def intermediate(job: StudyInput, level: Level) -> Spread:
         symbols=_mean_squares(job, fit, runs),
         sampling=_sampling_of_sum(fit),
         source=f"{ISO_5725}; limits by Graybill and Wang 1980 (from memory)",
-        notes=tuple(_in_words(note, runs) for note in fit.notes),
+        notes=tuple(_in_words(note, runs, job.method.unit) for note in fit.notes),
         parts=(
             f"variance of the unweighted means of {runs.many}",
             f"(1 − 1/n_h) · MS_w, n_h the harmonic mean of the results per {runs.one}",
@@ -104,8 +105,9 @@ def intermediate(job: StudyInput, level: Level) -> Spread:
     )
 
 
-def _in_words(note: str, runs: Grouping) -> str:
-    """`groups` in a note of the statistics, called what they are."""
+def _in_words(note: str, runs: Grouping, unit: str) -> str:
+    """`groups` in a note of the statistics, called what they are, and figures with their unit."""
+    note = re.sub(r"\((−[^)]+)\)", rf"(\1 ({unit})²)", re.sub(r"(give s = \S+)$", rf"\1 {unit}", note))
     return note.replace("between-group", f"between-{runs.one}").replace("groups", runs.many)
 
 

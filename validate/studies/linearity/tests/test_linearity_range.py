@@ -60,7 +60,7 @@ def test_level_of_another_study_between_two_levels_of_the_line_counts_too() -> N
     result = evaluate(accept=loose, weights="1/x^2", needed=(needed("3", Verdict.NOT_MET),))
     reason = finding_of(result, "working_range_from").reason
     assert reason == (
-        "the line alone holds from 1 to 40 µg/kg, but other studies have criteria not met or not shown at 3"
+        "the line alone holds from 1 to 40 µg/kg, but other studies have criteria not met or not shown at 3 µg/kg"
     )
 
 
