@@ -64,10 +64,13 @@ class Context:
     def blocked_readings(self) -> tuple[str, ...]:
         """Why no figure can carry a verdict: results that are no numbers, or clipped ones."""
         samples, reasons = self.samples, []
+        numbers = sum(occasion.values.size for occasion in samples.occasions)
         if len(samples.censored):
-            reasons.append(f"{len(samples.censored)} results are below a limit or not detected")
+            below = len(samples.censored)
+            reasons.append(f"{below} of {numbers + below} results are below a limit or not detected")
         if samples.at_floor:
-            reasons.append(f"{samples.at_floor} results stand at the floor of the reading ({self.job.method.floor:g})")
+            floor = f"{self.job.method.floor:g}"
+            reasons.append(f"{samples.at_floor} of {numbers} results stand at the floor of the reading ({floor})")
         return tuple(reasons)
 
     def blocked_spread(self, found: homogeneity.Homogeneity) -> tuple[str, ...]:

@@ -152,6 +152,18 @@ def test_a_censored_result_forbids_a_verdict(tmp_path) -> None:
     assert judged.as_reported.verdict is Verdict.NOT_SHOWN and "not detected" in judged.as_reported.reason
 
 
+@pytest.mark.parametrize(
+    ("reading", "words"),
+    [
+        ("{resolution: 10}", "below half the resolution of the reading (10 µg/kg)"),
+        ("{floor: 49}", "2 of 16 results stand at the floor of the reading (49)"),
+    ],
+)
+def test_a_coarse_or_clipped_reading_forbids_a_verdict(tmp_path, reading, words) -> None:
+    (judged,) = evaluated(tmp_path, rows_of(SOUND), accept=ACCEPT, method=f", reading: {reading}").requirements
+    assert judged.as_reported.verdict is Verdict.NOT_SHOWN and words in judged.as_reported.reason
+
+
 def test_single_results_have_no_repeatability_and_say_so(tmp_path) -> None:
     found = problems(tmp_path, rows_of([[x] for x, _ in SOUND]))
     assert [(p.code, p.severity) for p in found] == [("no-replicates", NOTICE)]

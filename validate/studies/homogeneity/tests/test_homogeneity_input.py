@@ -98,6 +98,19 @@ def test_replicates_that_all_agree_show_nothing(tmp_path) -> None:
     assert verdict.as_reported.verdict is Verdict.NOT_SHOWN and "replicates" in verdict.as_reported.reason
 
 
+@pytest.mark.parametrize(
+    ("reading", "words"),
+    [
+        ("{resolution: 10}", "below half a step of the reading (10 µg/kg)"),
+        ("{floor: 97}", "1 of 20 results stand at the floor of the reading (97)"),
+    ],
+)
+def test_a_coarse_or_clipped_reading_forbids_a_verdict(tmp_path, reading, words) -> None:
+    evaluation = evaluated(tmp_path, duplicates(TEN), method=f", reading: {reading}")
+    verdict = requirement(evaluation, "s_sam_share").as_reported
+    assert verdict.verdict is Verdict.NOT_SHOWN and words in verdict.reason
+
+
 def test_a_censored_result_forbids_a_verdict(tmp_path) -> None:
     verdict = requirement(evaluated(tmp_path, [*duplicates(TEN), "U11,2,11,0,<50", "U11,1,11,0,100"]), "s_sam_share")
     assert verdict.as_reported.verdict is Verdict.NOT_SHOWN and "not detected" in verdict.as_reported.reason

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
+from scipy import stats
 
 from validate.studies.homogeneity.tests.homogeneity_bench import TEN, duplicates, evaluated, requirement, study
 from validate.vocabulary.verdict import Verdict
@@ -78,6 +79,13 @@ def test_a_pair_that_disagrees_is_flagged_and_both_results_stand(tmp_path) -> No
     assert flag.rows == "20-21"
 
 
+def test_a_pair_between_the_two_points_of_cochran_is_flagged_at_5_percent(tmp_path) -> None:
+    """By hand: eight pairs differ by 2 at most, one by 7: C = 49/(49 + 28) = 0.636, between 0.602 and 0.718."""
+    found = study(evaluated(tmp_path, duplicates([*ALIKE[:-1], (103, 96)]))).as_reported
+    (flag,) = (r.text for r in found.remarks if r.kind == "flag" and "Cochran" in r.text)
+    assert "unit U10" in flag and "(5 %)" in flag
+
+
 def test_a_trend_over_the_filling_order_is_flagged(tmp_path) -> None:
     evaluation = evaluated(tmp_path, duplicates([(100 + i + 0.5, 100 + i - 0.5) for i in range(10)]))
     found = study(evaluation).as_reported
@@ -99,6 +107,17 @@ def test_a_change_within_the_limit_is_shown_by_its_interval(tmp_path) -> None:
     found = study(evaluation).as_reported
     assert found.finding("stability_change").value == pytest.approx(100.5 - 1 / 3 - 100.1)
     assert requirement(evaluation, "stability_share").as_reported.verdict is Verdict.MET
+
+
+@pytest.mark.parametrize(("use", "level"), [("shown", 0.95), ("met", 0.90), ("not_met", 0.95)])
+def test_intervals_of_the_change_are_those_of_a_general_library(tmp_path, use, level) -> None:
+    """scipy, Welch on unit means; `not met` allows for two judged figures: 1 − 2·5 %/2."""
+    evaluation = evaluated(tmp_path, duplicates(ALIKE) + duplicates(LATER, days=30, start=50), stability="{period: 30}")
+    found = study(evaluation).as_reported.finding("stability_share").interval(use)
+    before, after = ([sum(pair) / 2 for pair in pairs] for pairs in (ALIKE, LATER))
+    wanted = stats.ttest_ind(after, before, equal_var=False).confidence_interval(level)
+    assert found.level == pytest.approx(level)
+    assert (found.low, found.high) == pytest.approx((wanted.low / 10, wanted.high / 10))
 
 
 def test_the_widened_form_is_printed_and_never_a_verdict(tmp_path) -> None:
