@@ -58,6 +58,23 @@ def test_units_that_are_not_alike_have_the_consequence_that_was_declared(tmp_pat
     assert words in told and "As declared beforehand" in told
 
 
+@pytest.mark.parametrize(
+    ("sigma", "value"),
+    [("percent: 8", 0.08 * 100.1), ("model: horwitz", 100.1 * 2 ** (1 - 0.5 * math.log10(100.1e-9)) / 100)],
+)
+def test_sigma_follows_from_the_general_mean_where_it_is_declared_so(tmp_path, sigma, value) -> None:
+    """The mean of the twenty results is 100.1 µg/kg."""
+    found = study(evaluated(tmp_path, duplicates(ALIKE), sigma=f"{{{sigma}, source: test}}")).as_reported
+    share = found.finding("s_sam").value / found.finding("s_sam_share").value
+    assert share == pytest.approx(value)
+
+
+def test_where_units_do_not_scatter_u_hom_is_what_repeatability_could_hide(tmp_path) -> None:
+    """Equal unit means, D = 2: MS_w = 2 on 10 degrees of freedom, u_hom = √(2/2)·(2/10)^¼."""
+    found = study(evaluated(tmp_path, duplicates([(99, 101)] * 10))).as_reported
+    assert found.finding("s_sam").value == 0 and found.finding("u_hom").value == pytest.approx(0.2**0.25)
+
+
 def test_nine_units_give_no_verdict(tmp_path) -> None:
     verdict = requirement(evaluated(tmp_path, duplicates(ALIKE[:9])), "s_sam_share").as_reported
     assert verdict.verdict is Verdict.NOT_SHOWN and "at least 10" in verdict.reason
