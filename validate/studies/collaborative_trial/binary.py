@@ -13,6 +13,8 @@ from validate.vocabulary.evaluation import Remark, ResultTable, TableColumn
 from validate.vocabulary.finding import Finding, Interval, Symbol, Working
 from validate.vocabulary.plot import Axis, Plot, Points, Whiskers
 
+BESIDE = 0.4
+"""Width of the place left of a level over which its laboratories are spread."""
 Found = dict[str, ProbabilityAcrossLaboratories]
 
 
@@ -153,13 +155,20 @@ def plots(contexts: tuple[Context, ...], found: Found) -> tuple[Plot, ...]:
         return ()
     levels = tuple(found)
     places = np.arange(1, len(levels) + 1, dtype=float)
-    x = tuple(float(places[levels.index(c.level)]) for c in contexts if c.level in found for _ in found[c.level].pod)
+    # Beside the whiskers, one after the other: equal proportions would hide each other and LPOD.
+    x = tuple(
+        float(places[levels.index(c.level)]) - BESIDE + BESIDE * i / len(found[c.level].pod)
+        for c in contexts
+        if c.level in found
+        for i in range(len(found[c.level].pod))
+    )
     y = tuple(p for c in contexts if c.level in found for p in found[c.level].pod)
     each = tuple(found.values())
     plot = Plot(
         name="lpod",
         title="Probability of detection by level",
-        sentence="Dots are laboratories; the whiskers are the 95 % limits of the probability across laboratories.",
+        sentence="Dots are laboratories, in their order beside each level; the whiskers are the 95 % limits of the "
+        "probability across laboratories.",
         description="; ".join(f"level {level}: LPOD {f.lpod:.3g}" for level, f in found.items()),
         x=Axis(label="declared level", categories=levels),
         y=Axis(label="probability of detection", low=0.0, high=1.05),

@@ -28,6 +28,7 @@ class Consistency:
     k: dict[str, float]
     h_values: Mandel | None
     k_values: Mandel | None
+    split: bool = False
 
 
 def consistency(context: Context) -> Consistency:
@@ -52,6 +53,7 @@ def consistency(context: Context) -> Consistency:
         k=_named(repeated, k),
         h_values=h,
         k_values=k,
+        split=context.settings.design.kind == SPLIT,
     )
 
 
@@ -76,28 +78,27 @@ def _mark(value: float | None, found: Mandel | None) -> str:
 
 def table(found: tuple[Consistency, ...], unit: str) -> ResultTable:
     """Every cell with its h and k; an asterisk beyond the 5 % value, two beyond the 1 % value."""
+    scatter = any(cell.sd is not None for at in found for cell in at.cells) and not any(at.split for at in found)
     rows = []
     for at in found:
         for cell in at.cells:
             lab = str(cell.laboratory)
             h, k = at.h.get(lab), at.k.get(lab)
-            rows.append(
-                (at.level, lab, float(cell.n), cell.mean, cell.sd if at.k_values else None, h, _mark(h, at.h_values), k,
-                 _mark(k, at.k_values))
-            )  # fmt: skip
+            spread = (cell.sd,) if scatter else ()
+            within = (k, _mark(k, at.k_values)) if scatter else ()
+            rows.append((at.level, lab, float(cell.n), cell.mean, *spread, h, _mark(h, at.h_values), *within))
     return ResultTable(
         name="consistency",
-        title="Cells, h and k",
+        title="Cells, h and k" if scatter else "Cells and h",
         columns=(
             TableColumn(title="level", kind="text"),
             TableColumn(title="laboratory", kind="text"),
             TableColumn(title="n"),
             TableColumn(title="mean", unit=unit),
-            TableColumn(title="s", unit=unit),
+            *([TableColumn(title="s", unit=unit)] if scatter else []),
             TableColumn(title="h"),
             TableColumn(title="beyond", kind="text"),
-            TableColumn(title="k"),
-            TableColumn(title="beyond", kind="text"),
+            *([TableColumn(title="k"), TableColumn(title="beyond", kind="text")] if scatter else []),
         ),
         rows=tuple(rows),
         note=" ".join(

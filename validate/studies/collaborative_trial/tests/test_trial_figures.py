@@ -135,6 +135,21 @@ def test_split_levels_give_the_figures_of_their_differences_and_averages(tmp_pat
     assert any(plot.name == "pairs-50" for plot in found.plots)
 
 
+def test_a_split_level_prints_no_columns_of_what_it_cannot_know(tmp_path) -> None:
+    found = result(tmp_path, split_rows(), SPLIT, header="laboratory,level,sample,result")
+    titles = [column.title for column in table(found, "consistency").columns]
+    assert titles == ["level", "laboratory", "n", "mean", "h", "beyond"]
+    assert all(len(row) == len(titles) for row in table(found, "consistency").rows)
+
+
+def test_equal_proportions_of_laboratories_do_not_hide_each_other(tmp_path) -> None:
+    rows = [f"{lab},50,6,12" for lab in "ABCDEF"]
+    found = result(tmp_path, rows, "{kind: binary, levels: [50]}", header="laboratory,level,positive,total")
+    (plot,) = found.plots
+    dots, whiskers = plot.layers
+    assert len(set(dots.x)) == 6 and not set(dots.x) & set(whiskers.x)
+
+
 def test_a_laboratory_with_one_of_two_samples_is_left_out_and_told(tmp_path) -> None:
     found = result(tmp_path, [*split_rows(), "I,50,X,51"], SPLIT, header="laboratory,level,sample,result")
     assert found.finding("s_r", "50").n == 16
