@@ -11,7 +11,7 @@ import math
 import numpy as np
 import pytest
 
-from validate.stats.homogeneity import assess, stability
+from validate.stats.homogeneity import assess, stability, stability_trend
 from validate.stats.interlaboratory import accuracy_experiment, screen
 
 SEED, SETS = 20310303, 20_000
@@ -48,6 +48,19 @@ def test_a_change_at_the_limit_is_taken_for_none_in_at_most_one_in_twenty_rounds
     rng = np.random.default_rng(SEED)
     sets = 0.1 * rng.normal(size=(SETS, 2, 3))
     found = [stability(one[0], one[1] - 0.3, 1.0) for one in sets]
+    shown = sum(-f.limit <= f.low and f.high <= f.limit for f in found) / SETS
+    assert shown <= 0.05 + tolerance(0.05)
+    assert sum(f.point_met for f in found) / SETS == pytest.approx(0.5, abs=tolerance(0.5))
+
+
+@pytest.mark.slow
+def test_a_trend_to_the_limit_is_taken_for_none_in_at_most_one_in_twenty_rounds():
+    """Five occasions, true change 0.3·σ_pt over the period: its 90 % interval covers it, the point rule passes half."""
+    rng = np.random.default_rng(SEED)
+    days = np.array([0.0, 14.0, 28.0, 42.0, 56.0])
+    sets = 10 + 0.3 * days / 56 + 0.05 * rng.normal(size=(SETS, days.size))
+    found = [stability_trend(days, means, 1.0, period=56) for means in sets]
+    assert sum(f.low <= 0.3 <= f.high for f in found) / SETS == pytest.approx(0.90, abs=tolerance(0.90))
     shown = sum(-f.limit <= f.low and f.high <= f.limit for f in found) / SETS
     assert shown <= 0.05 + tolerance(0.05)
     assert sum(f.point_met for f in found) / SETS == pytest.approx(0.5, abs=tolerance(0.5))
