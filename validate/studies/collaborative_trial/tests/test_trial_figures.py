@@ -219,6 +219,30 @@ def test_the_order_of_the_rows_changes_no_figure(tmp_path) -> None:
     assert [f.value for f in two] == pytest.approx([f.value for f in one], rel=1e-12)
 
 
+def test_a_missing_cell_leaves_its_level_to_the_other_laboratories_and_the_other_levels_alone(tmp_path) -> None:
+    rows = rows_of(SOUND) + rows_of([[2 * x for x in cell] for cell in SOUND], "100")
+    design = "{levels: [50, 100], laboratories: 8}"
+    whole = result(tmp_path, rows, design)
+    gap = result(tmp_path, [row for row in rows if not row.startswith("C,100")], design)
+    seven = result(tmp_path, rows_of([cell for i, cell in enumerate(SOUND) if i != 2]))
+    assert value(gap, "s_reproducibility", "50") == value(whole, "s_reproducibility", "50")
+    assert value(gap, "s_reproducibility", "100") == pytest.approx(2 * value(seven, "s_reproducibility"))
+    (fact,) = (fact for fact in gap.design if fact.name == "laboratories at each level")
+    assert fact.carried_out == "7 to 8" and fact.short
+    assert any("7 laboratories at 100; 8 with valid results" in remark.text for remark in gap.remarks)
+
+
+def test_two_laboratories_have_figures_but_no_tests_and_no_h(tmp_path) -> None:
+    """By hand: means 50.5 and 51.5, D = 1: MS_w 0.5, MS_b 1, s_L² = 0.25."""
+    found = result(tmp_path, rows_of(SOUND[:2]))
+    assert value(found, "s_L") == pytest.approx(0.5) and value(found, "s_r") == pytest.approx(math.sqrt(0.5))
+    assert {row[-1] for row in table(found, "screening").rows} == {
+        "not tested: fewer than 3 laboratories with a second result",
+        "not tested: fewer than 3 laboratories",
+    }
+    assert {row[5] for row in table(found, "consistency").rows} == {None}
+
+
 def test_renaming_the_laboratories_changes_names_and_nothing_else(tmp_path) -> None:
     rows = rows_of([*SOUND, [70, 71]])
     renamed = [f"{chr(90 - ord(row[0]) + 65)}{row[1:]}" for row in rows]
