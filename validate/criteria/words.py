@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 FEWEST_DIGITS = 3
 MOST_DIGITS = 12
+_RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 
 
 def number_words(value: float, *, beside: Sequence[float | None] = ()) -> str:
@@ -27,14 +28,20 @@ def _rounded(value: float, digits: int) -> str:
     scientific = f"{value:.{digits - 1}e}"
     exponent = int(scientific.split("e")[1])
     if not -5 <= exponent <= 8:
-        return scientific.replace("-", "−")
+        return _power_of_ten(scientific)
     return f"{float(scientific):.{max(0, digits - 1 - exponent)}f}".replace("-", "−")
+
+
+def _power_of_ten(scientific: str) -> str:
+    """`4.46e-10` as `4.46 × 10⁻¹⁰`; a number without a power as it is."""
+    mantissa, e, exponent = scientific.replace("-", "−").partition("e")
+    return f"{mantissa} × 10{str(int(exponent.replace('−', '-'))).translate(_RAISED)}" if e else mantissa
 
 
 def plain(value: float) -> str:
     """A bound as it was written: `20`, `0.5`, `16.6667`, without trailing zeros."""
     text = f"{value:.6g}"
-    return (text if "e" not in text else repr(value)).replace("-", "−")
+    return text.replace("-", "−") if "e" not in text else _power_of_ten(f"{value!r}")
 
 
 def short(bound: float) -> str:

@@ -104,7 +104,7 @@ def scaled_limits(working: LimitsWorking | None, factor: str) -> LimitsWorking |
 
 
 def _f_quantile(name: str, printed: str, probability: str, above: float, below: float, value: float) -> Symbol:
-    meaning = f"quantile {probability} of F with {above:.4g} and {below:.4g} degrees of freedom"
+    meaning = f"quantile {probability} of F with ν = {above:.4g} and ν = {below:.4g}"
     return Symbol(name=name, printed=printed, meaning=meaning, value=value, unit="")
 
 

@@ -56,8 +56,8 @@ def _precision_ratio(context: Context) -> Finding | None:
         working=Working(
             expression="{s_new} / {s_current}",
             symbols=(
-                symbol("s_new", "s_n", f"new, {found.df_new:g} degrees of freedom", found.s_new),
-                symbol("s_current", "s_c", f"current, {found.df_current:g} degrees of freedom", found.s_current),
+                symbol("s_new", "s_n", f"new, ν = {found.df_new:g}", found.s_new),
+                symbol("s_current", "s_c", f"current, ν = {found.df_current:g}", found.s_current),
             ),
         ),
         rows=context.rows(tuple(sorted(rows))),

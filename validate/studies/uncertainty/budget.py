@@ -193,7 +193,7 @@ def _resolution(job: StudyInput) -> tuple[Component, ...]:
         return ()
     how = f"step {step:g} {job.method.unit} over √12"
     return (Component(RESOLUTION, step / sqrt(12), inf, how, "{step} / √(12)",
-                      (symbol("step", "step", "step of the reading", step, job.method.unit),)),)  # fmt: skip
+                      (symbol("step", "step", "resolution of the reading", step, job.method.unit),)),)  # fmt: skip
 
 
 def _declared(job: StudyInput, settings: UncertaintySettings, level: str) -> tuple[Component, ...]:
