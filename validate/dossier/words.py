@@ -176,7 +176,7 @@ class Words:
             groups.append(
                 FindingGroup(
                     title=kind.title,
-                    symbol="" if kind.title.startswith(kind.symbol) else kind.symbol,
+                    symbol="" if kind.title.startswith(f"{kind.symbol},") else kind.symbol,
                     unit=next((f.unit for f in found if f.unit not in ("", "1")), ""),
                     columns=7 if treated else 6,
                     note_columns=6 if treated else 5,
