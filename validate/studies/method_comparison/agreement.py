@@ -10,10 +10,11 @@ from validate.stats.comparison import BlandAltman, Classification, bland_altman,
 from validate.stats.detection import Proportion
 from validate.stats.intervals import Limits
 from validate.studies.method_comparison.kinds import CLASSES, agreement_names
-from validate.studies.method_comparison.limit_workings import of_logarithms, of_noncentral_t, of_share, of_t
+from validate.studies.method_comparison.limit_workings import of_logarithms, of_noncentral_t, of_t
 from validate.studies.method_comparison.lines import intervals_of, symbol
 from validate.studies.method_comparison.samples import Samples
 from validate.vocabulary.finding import Finding, LimitsWorking, Sampling, Working
+from validate.vocabulary.limits import share_limits
 
 SOURCE = "Bland and Altman, Lancet 1986 i 307-310; Stat. Methods Med. Res. 8 (1999) 135-160 (from memory)"
 COUNTED = "counted; exact limits of a proportion after Clopper and Pearson 1934 (from memory)"
@@ -157,18 +158,13 @@ def _share(samples: Samples, name: str, found: Classification | str, blocked: tu
         again = _of(classes_of(samples, confidence), name)  # type: ignore[arg-type]
         return 100 * again.low, 100 * again.high, "Clopper-Pearson"  # type: ignore[union-attr]
 
+    k, n = symbol("k", "k", "samples on the same side", share.detected), symbol("n", "n", "samples", share.n)
     return Finding(
         value=100 * share.estimate,
         blocked=blocked,
-        intervals=intervals_of(samples.job, limits, of_share(share, 0.95)),
+        intervals=intervals_of(samples.job, limits, share_limits(k, n, share.rests_on)),
         n=share.n,
-        working=Working(
-            expression="100 · {k} / {n}",
-            symbols=(
-                symbol("k", "k", "samples on the same side", share.detected),
-                symbol("n", "n", "samples", share.n),
-            ),
-        ),
+        working=Working(expression="100 · {k} / {n}", symbols=(k, n)),
         **common,
     )
 

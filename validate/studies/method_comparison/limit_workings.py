@@ -1,10 +1,9 @@
-"""How limits of a comparison are redone: t limits, those of logarithms, exact ones of a share."""
+"""How limits of a comparison are redone: t limits, those of logarithms, those of noncentral t."""
 
 from __future__ import annotations
 
 import math
 
-from validate.stats.detection import Proportion
 from validate.stats.intervals import Limits
 from validate.vocabulary.finding import LimitsWorking, Symbol
 from validate.vocabulary.limits import limits_working
@@ -42,28 +41,3 @@ def of_noncentral_t(limits: Limits, unit: str, *, logarithms: bool) -> LimitsWor
         low, high = f"{{e}}^({low})", f"{{e}}^({high})"
         symbols.append(Symbol(name="e", printed="e", meaning="Euler's number", value=math.e, unit=""))
     return LimitsWorking(low=low, high=high, symbols=tuple(symbols))
-
-
-def of_share(share: Proportion, level: float) -> LimitsWorking:
-    """Clopper and Pearson's limits of k of n in per cent, by quantiles of F."""
-    k, n = share.detected, share.n
-    probability = (1 + level) / 2
-    symbols = [Symbol(name="n", printed="n", meaning="samples", value=float(n), unit="")]
-    low, high = "0", "100"
-    if k > 0:
-        low = "100 · {k} / ({k} + ({n} − {k} + 1) · {F_1})"
-        symbols.append(_f("F_1", "F₁", probability, 2 * (n - k + 1), 2 * k))
-    if k < n:
-        high = "100 · ({k} + 1) · {F_2} / ({n} − {k} + ({k} + 1) · {F_2})"
-        symbols.append(_f("F_2", "F₂", probability, 2 * (k + 1), 2 * (n - k)))
-    symbols.append(Symbol(name="k", printed="k", meaning="samples on the same side", value=float(k), unit=""))
-    return LimitsWorking(low=low, high=high, symbols=tuple(symbols))
-
-
-def _f(name: str, printed: str, probability: float, above: int, below: int) -> Symbol:
-    from scipy import special
-
-    meaning = f"quantile {probability:.4g} of F with {above} and {below} degrees of freedom"
-    return Symbol(
-        name=name, printed=printed, meaning=meaning, value=float(special.fdtri(above, below, probability)), unit=""
-    )
