@@ -61,7 +61,8 @@ def test_a_check_names_its_source_and_how_it_was_obtained(name):
     elif check.kind == "certified":
         assert all(case.attainable_digits for case in check.cases)
     else:
-        assert re.search(r"(table|annex|appendix|clauses?|ch\.|p\.) ?\S|abstract", check.citation, re.IGNORECASE), "which place"
+        place = r"(table|annex|appendix|clauses?|ch\.|p\.) ?\S|abstract"
+        assert re.search(place, check.citation, re.IGNORECASE), "which place"
         assert re.search(r"\b(19|20)\d\d", check.citation), "no edition"
     assert check.licence and check.title
     assert check.cases
