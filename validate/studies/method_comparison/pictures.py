@@ -63,9 +63,9 @@ def _differences(samples: Samples, agreement: BlandAltman) -> Plot:
     ]
     layers += [
         Rule(at=1.0 if agreement.ratio else 0.0, style="dotted", label="equal"),
-        Rule(at=agreement.lower, label=f"lower {agreement.lower:.3g}"),
-        Rule(at=agreement.upper, label=f"upper {agreement.upper:.3g}"),
-        Rule(at=agreement.bias, style="solid", label=f"mean {agreement.bias:.3g}"),
+        Rule(at=agreement.lower, label=_labelled("lower", agreement.lower)),
+        Rule(at=agreement.upper, label=_labelled("upper", agreement.upper)),
+        Rule(at=agreement.bias, style="solid", label=_labelled("mean", agreement.bias)),
         _points(samples, middle, heights),
     ]
     return Plot(
@@ -89,3 +89,7 @@ def _points(samples: Samples, x: np.ndarray, y: np.ndarray) -> Points:
         chosen = np.linspace(0, samples.n - 1, MOST_POINTS).astype(int)
     rows = tuple(int(samples.index[i]) for i in chosen) if len(samples.index) == samples.n else ()
     return Points(x=tuple(map(float, x[chosen])), y=tuple(map(float, y[chosen])), rows=rows, label="samples")
+
+
+def _labelled(word: str, value: float) -> str:
+    return f"{word} {value:.3g}".replace("-", "−")
