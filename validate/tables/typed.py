@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 
 MOST_FAULTS = 10_000
 """A column with more wrong cells than this is not looked at further."""
-_MOST_GROUPS = 1_000
+_MOST_GROUPS = 5_000
 
 
 @dataclass
@@ -101,8 +102,13 @@ def _impossible(values: np.ndarray, minimum: float | None) -> np.ndarray:
     return impossible if minimum is None else impossible | (values < minimum)
 
 
+def _without_case_and_form(label: str) -> str:
+    """A label without spaces and capitals, and é in one sign or two as the same (Unicode normal form KC)."""
+    return "".join(unicodedata.normalize("NFKC", label).casefold().split())
+
+
 def _label_notices(column: FileColumn, cells: Sequence[str], rows: Sequence[int], unique: Sequence[str]) -> list[Fault]:
-    """Texts that a spreadsheet takes for a formula, and labels that differ only in capitals or spaces."""
+    """Texts that a spreadsheet takes for a formula, and labels alike but for capitals, spaces or form of signs."""
     position = column.position + 1
     formulas = {cell for cell in unique if is_formula_like(cell)}
     notices = []
@@ -112,7 +118,7 @@ def _label_notices(column: FileColumn, cells: Sequence[str], rows: Sequence[int]
     if len(unique) > _MOST_GROUPS:
         return notices
     spellings: dict[str, str] = {}
-    first = {cell: spellings.setdefault("".join(cell.casefold().split()), cell) for cell in unique}
+    first = {cell: spellings.setdefault(_without_case_and_form(cell), cell) for cell in unique}
     varied = {cell: other for cell, other in first.items() if other != cell}
     if varied:
         first_rows = dict(zip(reversed(cells), reversed(rows), strict=True))

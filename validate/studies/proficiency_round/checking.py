@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from functools import lru_cache
+from itertools import islice, repeat
 
 from validate.studies.contract import CheckInput
+from validate.studies.proficiency_round.codes import problems_of_codes
 from validate.studies.proficiency_round.designing import design_problems
 from validate.studies.proficiency_round.history import NotARound, past_of
 from validate.studies.proficiency_round.settings import ProficiencyRoundSettings
@@ -15,7 +18,8 @@ from validate.vocabulary.quantity import conversion_factor, mass_fraction_per_un
 PROBLEMS = ProblemCatalogue(__file__)
 PREDICTED = ("horwitz", "horwitz-aoac", "thompson")
 MOST_CELLS = 20
-LONGEST_CODE = 40
+MOST_LABORATORIES = 5_000
+MOST_SCORES = 200_000
 
 
 def problems_of(job: CheckInput) -> Iterator[Problem]:
@@ -86,18 +90,24 @@ def _materials(job: CheckInput, settings: ProficiencyRoundSettings) -> Iterator[
 
 def _table(job: CheckInput, settings: ProficiencyRoundSettings, targets: tuple[Target, ...]) -> Iterator[Problem]:
     frame = job.table.frame
-    yield from _codes(job)
+    too_large = tuple(_size(job, targets))
+    if too_large:
+        yield from too_large
+        return
+    yield from problems_of_codes(job)
+    yield from _units(job, settings, targets)
     if settings.layout == "long":
         yield from _undeclared(job, "sample", settings.samples)
         if settings.measurands:
             yield from _undeclared(job, "measurand", tuple(settings.measurands))
         names = [n for n in ("laboratory", "measurand", "sample", "replicate") if n in frame]
-        yield from _units(job, settings, targets)
         results = ["result"]
     else:
         names = [n for n in ("laboratory", "replicate") if n in frame]
-        yield from _wide_units(job, targets)
         results = [t.label for t in targets if t.label in frame]
+        if not results:
+            yield _no_column(job, targets)
+            return
     repeated = frame[names][frame[names].duplicated(keep="first")]
     for row, *key in repeated.head(MOST_CELLS).itertuples(name=None):
         said = ", ".join(f"{name} {value}" for name, value in zip(names, key, strict=True))
@@ -105,15 +115,23 @@ def _table(job: CheckInput, settings: ProficiencyRoundSettings, targets: tuple[T
     yield from _numbers(job, results)
 
 
-def _codes(job: CheckInput) -> Iterator[Problem]:
-    codes = job.table.frame["laboratory"]
-    for row, code in codes[codes.str.len() > LONGEST_CODE].head(MOST_CELLS).items():
-        yield PROBLEMS.problem("round-long-code", job.cell(row, "laboratory"), laboratory=code, most=LONGEST_CODE)
-    if codes.nunique() == 1:
-        yield PROBLEMS.problem("round-one-laboratory", job.place("data"), laboratory=codes.iloc[0])
-    named = codes[codes.str.contains(r"[@\s]") & ~codes.str.contains(r"[0-9]")].drop_duplicates()
-    for row, code in named.head(MOST_CELLS).items():
-        yield PROBLEMS.problem("round-code-is-a-name", job.cell(row, "laboratory"), laboratory=code)
+def _size(job: CheckInput, targets: tuple[Target, ...]) -> Iterator[Problem]:
+    """What can be evaluated, printed and set as pages in a time that somebody waits for."""
+    laboratories = job.table.frame["laboratory"].nunique()
+    place = job.cell(job.table.frame.index[0], "laboratory") if laboratories else job.place("data")
+    if laboratories > MOST_LABORATORIES:
+        values = {"count": f"{laboratories:,}", "most": f"{MOST_LABORATORIES:,}"}
+        yield PROBLEMS.problem("round-too-many-laboratories", place, **values)
+    elif laboratories * len(targets) > MOST_SCORES:
+        values = {"laboratories": f"{laboratories:,}", "targets": f"{len(targets):,}", "most": f"{MOST_SCORES:,}",
+                  "count": f"{laboratories * len(targets):,}"}  # fmt: skip
+        yield PROBLEMS.problem("round-too-many-scores", place, **values)
+
+
+def _no_column(job: CheckInput, targets: tuple[Target, ...]) -> Problem:
+    names = ", ".join(t.label for t in targets[:8])
+    uncertainty = U_BEFORE + targets[0].label
+    return PROBLEMS.problem("round-no-column", job.place("data"), names=names, uncertainty=uncertainty)
 
 
 def _undeclared(job: CheckInput, role: str, declared: tuple[str, ...]) -> Iterator[Problem]:
@@ -126,34 +144,27 @@ def _undeclared(job: CheckInput, role: str, declared: tuple[str, ...]) -> Iterat
 
 def _units(job: CheckInput, settings: ProficiencyRoundSettings, targets: tuple[Target, ...]) -> Iterator[Problem]:
     frame = job.table.frame
-    if "unit" not in frame:
-        return
-    wanted = {t.measurand: t.unit for t in targets}
-    only = targets[0].unit
-    measurand = frame["measurand"] if "measurand" in frame and settings.measurands else None
-    count = 0
-    for row, unit in frame["unit"].items():
-        target = wanted.get(measurand[row], only) if measurand is not None else only
-        if count < MOST_CELLS and unit and not _converts(unit, target):
-            count += 1
+    if settings.layout == "wide":
+        wanted: Iterable[tuple[str, ...]] = repeat(tuple(dict.fromkeys(t.unit for t in targets)))
+    elif "measurand" in frame and settings.measurands:
+        units = {t.measurand: t.unit for t in targets}
+        wanted = ((units.get(name, targets[0].unit),) for name in frame["measurand"])
+    else:
+        wanted = repeat((targets[0].unit,))
+    if "unit" in frame:
+        yield from islice(_unfit(job, wanted), MOST_CELLS)
+
+
+def _unfit(job: CheckInput, wanted: Iterable[tuple[str, ...]]) -> Iterator[Problem]:
+    """Rows whose unit cannot be converted to one of the units wanted of the row."""
+    units = job.table.frame["unit"]
+    for row, unit, targets in zip(units.index, units, wanted, strict=False):
+        target = next((target for target in targets if unit and not _converts(unit, target)), None)
+        if target is not None:
             yield PROBLEMS.problem("round-unit", job.cell(row, "unit"), unit=unit, target=target)
 
 
-def _wide_units(job: CheckInput, targets: tuple[Target, ...]) -> Iterator[Problem]:
-    frame = job.table.frame
-    if not any(t.label in frame for t in targets):
-        yield PROBLEMS.problem(
-            "round-no-column",
-            job.place("data"),
-            names=", ".join(t.label for t in targets[:8]),
-            uncertainty=U_BEFORE + targets[0].label,
-        )
-    if "unit" in frame:
-        for row, unit in frame["unit"].items():
-            if unit and not all(_converts(unit, t.unit) for t in targets):
-                yield PROBLEMS.problem("round-unit", job.cell(row, "unit"), unit=unit, target=targets[0].unit)
-
-
+@lru_cache(maxsize=1024)
 def _converts(unit: str, target: str) -> bool:
     try:
         conversion_factor(unit, target)
@@ -164,11 +175,12 @@ def _converts(unit: str, target: str) -> bool:
 
 def _numbers(job: CheckInput, roles: list[str]) -> Iterator[Problem]:
     frame = job.table.frame
+    first = job.cell(frame.index[0], roles[0]) if len(frame) else job.place("data")
     if not frame[roles].notna().any().any():
-        yield PROBLEMS.problem("round-no-number", job.place("data"))
+        yield PROBLEMS.problem("round-no-number", first)
     elif len(roles) == 1 and len(frame) > 2 and frame[roles[0]].dropna().nunique() == 1:
         value = f"{frame[roles[0]].dropna().iloc[0]:g}"
-        yield PROBLEMS.problem("round-all-equal", job.place("data"), value=value)
+        yield PROBLEMS.problem("round-all-equal", first, value=value)
     for role in roles:
         for row, value in frame.loc[frame[role] < 0, role].head(MOST_CELLS).items():
             yield PROBLEMS.problem("round-negative", job.cell(row, role), value=f"{value:g}")

@@ -32,6 +32,13 @@ def test_plain_codes_keep_their_name_and_others_get_digits_behind():
     assert not any(c in name for name in names.values() for c in "./\\<> ")
 
 
+def test_a_code_that_is_written_like_a_name_with_digits_takes_no_other_name():
+    (taken,) = file_names(["a b"]).values()
+    names = file_names(["a b", taken, taken.upper()])
+    assert names["a b"] == taken
+    assert len({name.casefold() for name in names.values()}) == 3
+
+
 def pages(folder):
     prepared = prepare(folder)
     evaluation = evaluate(prepared)

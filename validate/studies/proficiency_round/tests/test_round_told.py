@@ -135,8 +135,8 @@ def test_comments_of_laboratories_are_in_no_result_unless_the_protocol_says_so(t
 BAD = [
     ("laboratory,sample,result\nL1,A,1\nL1,A,2\n", "round-twice", "results.csv:3:1"),
     ("laboratory,sample,result,unit\nL1,A,1,mg/L\nL2,A,2,\n", "round-unit", "results.csv:2:4"),
-    ("laboratory,sample,result\nL1,A,5\n", "round-one-laboratory", "protocol.yaml"),
-    ("laboratory,sample,result\nL1,A,<5\nL2,A,<5\n", "round-no-number", "protocol.yaml"),
+    ("laboratory,sample,result\nL1,A,5\n", "round-one-laboratory", "results.csv:2:1"),
+    ("laboratory,sample,result\nL1,A,<5\nL2,A,<5\n", "round-no-number", "results.csv:2:3"),
     ("laboratory,sample,result\nL1,A,5\nL2,Z,6\n", "round-undeclared", "results.csv:3:2"),
     ("laboratory,sample,result\nL1,A,-5\nL2,A,6\n", "round-negative", "results.csv:2:3"),
     ("laboratory,sample,result\nL1,A,inf\nL2,A,6\n", "cell-not-finite", "results.csv:2:3"),
