@@ -9,7 +9,6 @@ from decimal import ROUND_HALF_EVEN, Decimal
 
 import numpy as np
 
-from validate.stats.intervals import t_probability
 from validate.stats.screening import CutOff, Rate, cut_off, false_negative_rate, false_suspect_rate
 from validate.studies.contract import ALPHA, StudyInput
 from validate.studies.screening.samples import Group, Samples
@@ -20,6 +19,8 @@ RULE = "Implementing Regulation (EU) 2023/2782, Annex II, 4.2.2"
 OWN = "own limits by the noncentral t"
 FORMULAS = {"proportional": "c = x̄ − t(0.95; n − 1)·s", "inverse": "c = x̄ + t(0.95; n − 1)·s"}
 FAR_TAIL = "rests on a normal tail that nobody has seen: the counted share stands beside it"
+FAR, FAR_OUT = 1e-3, 1e-6
+"""Shares below which the tail is told to be a guess, and a lower limit no longer given. Own choice."""
 SIGNS = {"proportional": "−", "inverse": "+"}
 
 
@@ -172,9 +173,10 @@ def _suspects(cut: Cut) -> Finding:
 
     def limits(level: float) -> tuple[float, float]:
         again = suspects_of(cut, level)
-        return 100 * again.low, 100 * again.high  # type: ignore[union-attr]
+        low = 100 * again.low if share >= FAR_OUT else None  # type: ignore[union-attr]
+        return low, 100 * again.high  # type: ignore[union-attr]
 
-    share = t_probability(-rate.t, rate.df)
+    share = rate.estimate
     mean, sd = float(np.mean(group.readings)), float(np.std(group.readings, ddof=1))
     meaning = f"P(T ≥ {rate.t:.4g}), {rate.df} degrees of freedom; mean {mean:.4g}, SD {sd:.4g}, c {cut.in_use:.4g}"
     return Finding(
@@ -185,7 +187,7 @@ def _suspects(cut: Cut) -> Finding:
         df=rate.df,
         groups=group.days,
         working=Working(expression="100 · {p}", symbols=(symbol("p", "p", meaning, share),)),
-        notes=(FAR_TAIL,) if share < 1e-3 else (),
+        notes=(FAR_TAIL,) if share < FAR else (),
         **common,
     )
 

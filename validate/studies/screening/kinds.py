@@ -34,9 +34,9 @@ FINDINGS = (
     _kind("level_95", "Level at which 95 % of the samples are suspect, from the curve", "x_95", "method", better=True),
     _kind("classified_alike", "Samples that test and reference method sort alike", "A", "%", better=False,
           minimum_n=FEWEST_COUNTED),
-    _kind("alike_above", "Share of the samples at or above the target that were suspect", "A_+", "%", better=False,
+    _kind("alike_above", "Share of the samples at or above the target that were suspect", "A_a", "%", better=False,
           minimum_n=FEWEST_COUNTED),
-    _kind("alike_below", "Share of the samples below the target that were not suspect", "A_−", "%", better=False,
+    _kind("alike_below", "Share of the samples below the target that were not suspect", "A_b", "%", better=False,
           minimum_n=FEWEST_COUNTED),
 )  # fmt: skip
 BY_NAME = {kind.name: kind for kind in FINDINGS}

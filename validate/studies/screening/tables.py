@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from validate.stats.screening import rates
 from validate.studies.screening.counting import Counts, agreement_of
 from validate.studies.screening.samples import Group
 from validate.studies.screening.settings import BLANK, DECISION
@@ -19,7 +18,7 @@ def name_of(level: str, target: str | None) -> str:
 
 
 def sample_table(counts: Counts) -> ResultTable:
-    """Every level: samples, days, suspects with limits of their share, mean and SD of the readings."""
+    """Every level: samples, days, suspects and their share, mean and SD of the readings."""
     samples = counts.samples
     unit, reads = samples.unit, samples.settings.reads != DECISION
     columns = [
@@ -28,35 +27,37 @@ def sample_table(counts: Counts) -> ResultTable:
         TableColumn(title="days"),
         TableColumn(title="suspect"),
         TableColumn(title="share", unit="%"),
-        TableColumn(title="95 % limits", unit="%", kind="text"),
     ]
     if reads:
         columns += [TableColumn(title=title, unit=unit) for title in ("mean", "SD")]
+    some_censored = any(group.censored for group in samples.groups)
+    if some_censored:
         columns.append(TableColumn(title="without number"))
     rows = []
     for group in samples.groups:
         if not group.n and group.level == BLANK and not samples.settings.design.negatives:
             continue
         counted = counts.by_level.get(group.level)
-        share = rates(len(counted.suspect), counted.n).detected if counted and counted.n else None
+        some = counted is not None and counted.n > 0
         row: list[str | float | None] = [
             name_of(group.level, samples.settings.target_level),
             float(group.n),
             None if group.days is None else float(group.days),
-            None if share is None else float(share.detected),
-            None if share is None else 100 * share.estimate,
-            "–" if share is None else f"{100 * share.low:.1f} to {100 * share.high:.1f}",
+            float(len(counted.suspect)) if some else None,
+            100 * len(counted.suspect) / counted.n if some else None,
         ]
-        rows.append((*row, *_readings(group)) if reads else tuple(row))
+        row += _readings(group) if reads else []
+        row += [float(len(group.censored))] if some_censored else []
+        rows.append(tuple(row))
     return ResultTable(name="samples", title="Samples by level", columns=tuple(columns), rows=tuple(rows),
                        note=f"Suspect: {counts.words}.")  # fmt: skip
 
 
-def _readings(group: Group) -> tuple[float | None, ...]:
+def _readings(group: Group) -> list[float | None]:
     x = group.readings
     mean = float(x.mean()) if len(x) else None
     sd = float(x.std(ddof=1)) if len(x) > 1 else None
-    return mean, sd, float(len(group.censored))
+    return [mean, sd]
 
 
 def wrong_table(counts: Counts) -> ResultTable | None:
@@ -68,12 +69,12 @@ def wrong_table(counts: Counts) -> ResultTable | None:
         if level is None or counted is None:
             continue
         for row in counted.suspect if level == BLANK else counted.cleared:
-            rows.append((float(row), _label(counted.group, row, "sample"), what, _reading(counts, counted.group, row),
+            rows.append((str(row), _label(counted.group, row, "sample"), what, _reading(counts, counted.group, row),
                          _label(counted.group, row, "day"), _label(counted.group, row, "lot")))  # fmt: skip
     if not rows:
         return None
     columns = (
-        TableColumn(title="row"),
+        TableColumn(title="row", kind="text"),
         TableColumn(title="sample", kind="text"),
         TableColumn(title="what", kind="text"),
         TableColumn(title="result", unit=samples.unit if samples.settings.reads != DECISION else "", kind="text"),

@@ -81,7 +81,7 @@ def test_counts_are_made_with_the_cut_off_and_have_exact_limits():
     assert finding_of(result, "false_positive_rate").value == pytest.approx(5)
     wrong = table_of(result, "wrong").rows
     assert [(row[0], row[2]) for row in wrong] == [
-        (21.0, "negative, suspect"), (22.0, "at the target, missed"), (40.0, "at the target, missed")]  # fmt: skip
+        ("21", "negative, suspect"), ("22", "at the target, missed"), ("40", "at the target, missed")]  # fmt: skip
 
 
 def test_a_reading_at_the_cut_off_is_not_suspect():
@@ -215,3 +215,24 @@ def test_limits_of_use_name_what_was_not_varied():
     asked = job(columns={"lot": "L1"})
     said = " ".join(STUDY.limits(asked, STUDY.evaluate(asked)))
     assert "One lot" in said and "further commodity" in said and "at most 14 %" in said
+
+
+def test_a_rate_far_out_in_the_tail_says_that_it_is_a_guess_and_has_no_lower_limit():
+    far = finding_of(evaluate({"0": spread(0.2, 0.2), "5": POSITIVE}), "false_suspect_rate")
+    assert far.value < 1e-4 and far.interval("shown").low is None and far.interval("met").high >= far.value
+    assert "nobody has seen" in far.notes[0]
+    near = finding_of(evaluate({"0": spread(1.5, 1), "5": POSITIVE}), "false_suspect_rate")
+    assert near.interval("shown").low > 0 and near.notes == ()
+
+
+def test_verdict_limits_widen_with_the_number_of_comparisons():
+    one, ten = (finding_of(evaluate(comparisons=k), "false_suspect_rate").interval("not_met") for k in (1, 10))
+    assert one.level == pytest.approx(0.90) and ten.level == pytest.approx(0.99) and ten.high > one.high
+
+
+def test_the_sort_of_a_sample_does_not_depend_on_the_order_of_the_rows():
+    turned = {level: list(reversed(values)) for level, values in reversed(LEVELS.items())}
+    known = {"negatives_hold": {"at_most": "0.5", "by": "certificate"}}
+    here, there = evaluate(**known), evaluate(turned, **known)
+    for finding in here.findings:
+        assert finding_of(there, finding.name, finding.level).value == pytest.approx(finding.value), finding.name
