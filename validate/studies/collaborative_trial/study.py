@@ -11,99 +11,36 @@ Sources    ISO 5725-2, -3, -5, -6 (from memory); AOAC Appendix J (2012) for coun
 
 from __future__ import annotations
 
-from validate.studies.collaborative_trial import binary, consistency, pictures, reduced, screening, tables
-from validate.studies.collaborative_trial.carried_out import KIND_WORDS, design_facts, limits_of_use, varied
-from validate.studies.collaborative_trial.checking import check
+from collections.abc import Iterable
+
 from validate.studies.collaborative_trial.columns import COLUMNS, columns_of
-from validate.studies.collaborative_trial.context import Context
-from validate.studies.collaborative_trial.estimates import LevelEstimate, estimate
-from validate.studies.collaborative_trial.findings import level_findings, missing_findings
 from validate.studies.collaborative_trial.kinds import FINDINGS
-from validate.studies.collaborative_trial.level_data import by_level
-from validate.studies.collaborative_trial.remarks import few_laboratories, remarks
-from validate.studies.collaborative_trial.settings import BINARY, CollaborativeTrialSettings
-from validate.studies.contract import PlanInput, Study, StudyInput
+from validate.studies.collaborative_trial.settings import CollaborativeTrialSettings
+from validate.studies.contract import CheckInput, PlanInput, Study, StudyInput
 from validate.vocabulary.bench import StudyPlan
-from validate.vocabulary.evaluation import ResultTable, StudyResult
+from validate.vocabulary.evaluation import StudyResult
+from validate.vocabulary.problem import Problem
 
 
 def evaluate(job: StudyInput) -> StudyResult:
-    """Findings, tables and plot data of one table; never raises for data that passed the checks."""
-    settings: CollaborativeTrialSettings = job.settings  # type: ignore[assignment]
-    contexts = tuple(Context(job, data) for data in by_level(job.table, settings, job.method.floor))
-    made = _of_counts(contexts) if settings.design.kind == BINARY else _of_results(contexts)
-    made["remarks"] = (*few_laboratories(contexts), *made["remarks"])
-    return StudyResult(
-        **made,
-        design=design_facts(contexts),
-        varied=varied(contexts),
-        facts={"kind": settings.design.kind, "arrangement": KIND_WORDS[settings.design.kind]},
-    )
+    """Findings, tables and pictures of the study (the statistics are loaded here, not for `check`)."""
+    from validate.studies.collaborative_trial.evaluation import evaluate_study
+
+    return evaluate_study(job)
 
 
-def _of_results(contexts: tuple[Context, ...]) -> dict[str, object]:
-    findings, told, estimated, used = [], [], {}, []
-    for context in contexts:
-        found = _estimate_or_reason(context)
-        told += remarks(context, found)
-        if isinstance(found, str):
-            findings += missing_findings(context, found)
-            continue
-        estimated[context.level] = found
-        used.append(context)
-        findings += level_findings(context, found)
-    usable, unit = tuple(used), contexts[0].unit
-    screened = tuple(screening.screened(context) for context in usable)
-    told += [flag for context, each in zip(usable, screened, strict=True) for flag in screening.flags(context, each)]
-    cells = tuple(consistency.consistency(context) for context in usable)
-    fits = tables.fits_of(estimated)
-    made = (
-        tables.by_level(estimated, unit),
-        *reduced.tables(usable, screened),
-        tables.forms(fits),
-        screening.steps_table(screened),
-        consistency.table(cells, unit),
-    )
-    return {
-        "findings": tuple(findings),
-        "tables": _filled(made),
-        "plots": (
-            *consistency.plots(cells),
-            *pictures.by_laboratory(usable, estimated),
-            *pictures.against_level(estimated, fits, unit),
-        ),
-        "remarks": tuple(told),
-    }
+def check(job: CheckInput) -> Iterable[Problem]:
+    """What is wrong or worth telling before anything is computed."""
+    from validate.studies.collaborative_trial.checking import check as problems_of
+
+    return problems_of(job)
 
 
-def _estimate_or_reason(context: Context) -> LevelEstimate | str:
-    try:
-        return estimate(context.data, context.settings.design, context.unit)
-    except ValueError as reason:
-        return str(reason)
+def limits(job: StudyInput, result: StudyResult) -> tuple[str, ...]:
+    """What this design cannot tell, in sentences."""
+    from validate.studies.collaborative_trial.carried_out import limits_of_use
 
-
-def _of_counts(contexts: tuple[Context, ...]) -> dict[str, object]:
-    findings, told, found = [], [], {}
-    for context in contexts:
-        try:
-            found[context.level] = binary.counted(context)
-        except ValueError as reason:
-            findings += binary.missing(context, str(reason))
-            told += remarks(context, str(reason))
-            continue
-        findings += binary.level_findings(context, found[context.level])
-        told += [*remarks(context, None), *binary.remarks(context, found[context.level])]
-    return {
-        "findings": tuple(findings),
-        "tables": _filled(binary.tables(contexts, found)),
-        "plots": binary.plots(contexts, found),
-        "remarks": tuple(told),
-    }
-
-
-def _filled(made: tuple[ResultTable | None, ...]) -> tuple[ResultTable, ...]:
-    return tuple(table for table in made if table is not None and table.rows)
+    return limits_of_use(job, result)
 
 
 def declared_levels(settings: CollaborativeTrialSettings) -> tuple[str, ...]:
@@ -129,6 +66,6 @@ STUDY = Study(
     levels=declared_levels,
     check=check,
     columns_of=columns_of,
-    limits=limits_of_use,
+    limits=limits,
     plan=plan,
 )

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from validate.studies.contract import CheckInput
-from validate.studies.precision.findings import names_of
+from validate.studies.precision.declared import names_of
 from validate.studies.precision.groups import LevelData, by_level, cell_codes, why_unusable
 from validate.studies.precision.kinds import BY_NAME
 from validate.studies.precision.settings import Factor, PrecisionSettings

@@ -18,13 +18,6 @@ from validate.vocabulary.limits import limits_working
 ISO_5725_2 = "ISO 5725-2:1994, 7.4 (clause from memory)"
 ISO_5725_3 = "ISO 5725-3:1994, 8 (clause from memory)"
 ISO_5725_6 = "ISO 5725-6:1994, 4.1 (clause from memory)"
-RELATIVE = {
-    "s_r": "rsd_r",
-    "s_intermediate": "rsd_intermediate",
-    "s_reproducibility": "rsd_reproducibility",
-    "s_total": "rsd_total",
-}
-"""Standard deviation → its relative form."""
 LONGEST_RANGES = 2000
 """Characters of row ranges beyond which the level is named instead."""
 RESOLUTION_SHARE = 0.5

@@ -8,35 +8,17 @@ from validate.stats.intervals import t_limits
 from validate.studies.precision.context import (
     ISO_5725_2,
     ISO_5725_3,
-    RELATIVE,
     LevelContext,
     interval,
     sampling,
     spread_limits,
 )
+from validate.studies.precision.declared import names_of
 from validate.studies.precision.kinds import BY_NAME, HORRATS
 from validate.studies.precision.model import FEW_LEVELS, Components, Estimate
 from validate.studies.precision.ratios import horrat, limit, relative, to_claim
-from validate.studies.precision.settings import PrecisionSettings
-from validate.studies.precision.words import TOTAL_FINDING, counted, scope_of
+from validate.studies.precision.words import RELATIVE, counted
 from validate.vocabulary.finding import Finding, Interval, Sampling, Working
-
-
-def names_of(settings: PrecisionSettings) -> tuple[str, ...]:
-    """The findings that a design gives, in the order of `kinds.FINDINGS`."""
-    totals = {TOTAL_FINDING[scope_of(factor.called)] for factor in settings.design.factors}
-    wanted = {"mean", "s_r", "rsd_r", "r", "s_between", *totals, *(RELATIVE[name] for name in totals)}
-    if "s_reproducibility" in totals:
-        wanted.add("R")
-    if settings.claimed:
-        wanted.add("s_r_to_claim")
-    wanted |= {name for name in wanted_horrats(settings) if HORRATS[name][0] != "R" or "s_reproducibility" in totals}
-    return tuple(name for name in BY_NAME if name in wanted)
-
-
-def wanted_horrats(settings: PrecisionSettings) -> tuple[str, ...]:
-    """The HorRat forms to show and those that a criterion of the study names."""
-    return tuple(name for name in HORRATS if name in settings.horrat or name in settings.accept)
 
 
 def missing_findings(context: LevelContext, reason: str) -> tuple[Finding, ...]:

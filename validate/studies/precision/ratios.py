@@ -6,9 +6,10 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from validate.stats import horwitz, precision
-from validate.studies.precision.context import ISO_5725_6, RELATIVE, LevelContext, symbol_of
+from validate.studies.precision.context import ISO_5725_6, LevelContext, symbol_of
 from validate.studies.precision.kinds import BY_NAME, HORRATS, MODEL_WORDS
 from validate.studies.precision.model import Components
+from validate.studies.precision.words import RELATIVE
 from validate.vocabulary.finding import Finding, Symbol, Working
 from validate.vocabulary.limits import derived_limits
 

@@ -14,29 +14,15 @@ Sources    ISO 5725-2, -3, -6 (components, limits, tests); Graybill and Wang (li
 
 from __future__ import annotations
 
-from validate.studies.contract import PlanInput, Study, StudyInput
-from validate.studies.precision.carried_out import design_facts, facts, limits_of_use, varied
-from validate.studies.precision.checking import check
-from validate.studies.precision.context import LevelContext
-from validate.studies.precision.designs import components
-from validate.studies.precision.findings import level_findings, missing_findings
-from validate.studies.precision.groups import by_level, why_unusable
-from validate.studies.precision.kinds import BY_NAME, FINDINGS
-from validate.studies.precision.model import Components
-from validate.studies.precision.outliers import outlier_table, outlier_tests, with_and_without
-from validate.studies.precision.pictures import components_plot, group_plots, left_out, level_plot
-from validate.studies.precision.remarks import remarks, unequal_numbers
+from collections.abc import Iterable
+
+from validate.studies.contract import CheckInput, PlanInput, Study, StudyInput
+from validate.studies.precision.kinds import FINDINGS
 from validate.studies.precision.settings import PrecisionSettings
-from validate.studies.precision.tables import (
-    claim_table,
-    components_table,
-    forms_of,
-    forms_table,
-    limits_table,
-)
 from validate.tables.table import Column
 from validate.vocabulary.bench import StudyPlan
 from validate.vocabulary.evaluation import StudyResult
+from validate.vocabulary.problem import Problem
 
 RESULT = Column(role="result", title="result as read", type="number", unit="method", censored=True)
 LEVEL = Column(
@@ -65,56 +51,24 @@ def declared_levels(settings: PrecisionSettings) -> tuple[str, ...]:
 
 
 def evaluate(job: StudyInput) -> StudyResult:
-    """Findings, tables and plot data of one table; never raises for data that passed the checks."""
-    settings: PrecisionSettings = job.settings  # type: ignore[assignment]
-    unit = job.method.unit
-    contexts = tuple(LevelContext(job, data) for data in by_level(job.table, settings, job.method))
-    findings, told, tests, estimated = [], [], [], {}
-    for context in contexts:
-        found = _components_or_reason(context)
-        if isinstance(found, str):
-            findings += missing_findings(context, found)
-            told += remarks(context, found, ())
-            continue
-        made = outlier_tests(context)
-        estimated[context.data.level] = found
-        findings += level_findings(context, found)
-        told += remarks(context, found, made)
-        tests += made
-    words = {name: BY_NAME[name].title for found in estimated.values() for name in ("s_r", *found.totals)}
-    fits = {name: forms_of(estimated, name) for name in words}
-    tables = (
-        limits_table(contexts, estimated),
-        components_table(estimated, unit),
-        claim_table(settings, [f for f in findings if f.name == "s_r"], unit),
-        forms_table(fits, words),
-        outlier_table(tests),
-        with_and_without(contexts, tests),
-    )
-    return StudyResult(
-        findings=tuple(findings),
-        design=design_facts(contexts),
-        varied=varied(contexts),
-        tables=tuple(table for table in tables if table is not None and table.rows),
-        plots=(
-            *group_plots(contexts, estimated),
-            *components_plot(estimated, unit),
-            *level_plot(estimated, fits, words, unit),
-        ),
-        remarks=(*told, *unequal_numbers(estimated), *left_out(estimated)),
-        facts=facts(settings),
-    )
+    """Findings, tables and pictures of the study (the statistics are loaded here, not for `check`)."""
+    from validate.studies.precision.evaluation import evaluate_study
+
+    return evaluate_study(job)
 
 
-def _components_or_reason(context: LevelContext) -> Components | str:
-    """The components of a level, or in words why there are none."""
-    why = why_unusable(context.data, context.settings.design)
-    if why:
-        return why
-    try:
-        return components(context.data, context.settings.design, context.job.method.unit)
-    except ValueError as reason:
-        return str(reason)
+def check(job: CheckInput) -> Iterable[Problem]:
+    """What is wrong or worth telling before anything is computed."""
+    from validate.studies.precision.checking import check as problems_of
+
+    return problems_of(job)
+
+
+def limits(job: StudyInput, result: StudyResult) -> tuple[str, ...]:
+    """What this design cannot tell, in sentences."""
+    from validate.studies.precision.carried_out import limits_of_use
+
+    return limits_of_use(job, result)
 
 
 def plan(job: PlanInput) -> StudyPlan:
@@ -136,6 +90,6 @@ STUDY = Study(
     check=check,
     expected_by=("verification", "validation", "extension", "revalidation"),
     columns_of=columns_of,
-    limits=limits_of_use,
+    limits=limits,
     plan=plan,
 )

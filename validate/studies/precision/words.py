@@ -33,6 +33,14 @@ TOTAL_FINDING = {
 }
 """The finding that sums all components up to a scope."""
 
+RELATIVE = {
+    "s_r": "rsd_r",
+    "s_intermediate": "rsd_intermediate",
+    "s_reproducibility": "rsd_reproducibility",
+    "s_total": "rsd_total",
+}
+"""Standard deviation → its relative form."""
+
 PRECISION_WORD = {
     Scope.WITHIN_LABORATORY: "intermediate precision",
     Scope.LABORATORY: "reproducibility",
