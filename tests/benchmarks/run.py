@@ -85,14 +85,14 @@ use: eu-2023-2782
 studies:
   recovery-large:
     kind: recovery
-    design: {levels: [1, 2, 5, 10, 40], days: 100}
+    design: {levels: [1, 2, 5, 10, 40], days: 100, replicates: __REPLICATES__}
     contamination: spiked before extraction
     data: {file: recovery.csv}
     accept:
       mean_recovery: {per: level}
       rsd_r: {per: level}
       rsd_intermediate: {per: level}
-""",
+""".replace("__REPLICATES__", str(rows // 5 // 100)),
         encoding="utf-8",
     )
     return folder
@@ -116,7 +116,8 @@ def year_of_runs(folder: Path, results: int, runs: int) -> Path:
     rng = np.random.default_rng(20310303)
     start = np.datetime64("2031-01-01T07:00") + np.arange(runs) * np.timedelta64(365 * 24 * 60 // runs, "m")
     log = [
-        f"R{i},F-{i % 3},{s - 60},{0.1 * r:.1f},{s - 20},{s.astype('datetime64[D]') - int(o)},2031-12-{1 + i % 28:02d},{s},{s + 240}"
+        f"R{i},F-{i % 3},{s - 60},{0.1 * r:.1f},{s - 20},{s.astype('datetime64[D]') - int(o)},"
+        f"2031-12-{1 + i % 28:02d},{s},{s + 240}"
         for i, (s, r, o) in enumerate(zip(start, rng.integers(0, 4, runs), rng.integers(0, 40, runs), strict=True))
     ]
     columns = "run,instrument,calibrated,reagent_blank,developer_mixed,concentrate_opened,column_expires,start,end"
@@ -235,13 +236,11 @@ def main() -> None:
             print(f"{what}: {ratio:.1f} (wanted: at most {wanted})")
         print(f"peak memory of the demo with PDF: {memory_megabytes(folder):.0f} MB (wanted: below 400)")
     prepared, evaluated = large_table_seconds()
-    print(
-        f"200,000 rows: read and checked in {prepared:.2f} s, read, checked and evaluated in {evaluated:.2f} s (wanted: evaluation below 3)"
-    )
+    print(f"200,000 rows: read and checked in {prepared:.2f} s", end=", ")
+    print(f"read, checked and evaluated in {evaluated:.2f} s (wanted: evaluation below 3)")
     whole, judged = readiness_seconds()
-    print(
-        f"100,000 results in 2,000 runs: read and judged in {whole:.2f} s, of which the log and all judgements {judged:.2f} s (wanted: below 2)"
-    )
+    print(f"100,000 results in 2,000 runs: read and judged in {whole:.2f} s", end=", ")
+    print(f"of which the log and all judgements {judged:.2f} s (wanted: below 2)")
     import carried
 
     print(*carried.figures(), sep="\n")

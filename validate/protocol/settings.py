@@ -40,7 +40,8 @@ def is_workbook(file: str) -> bool:
 class Model(BaseModel):
     """Base of every part of a protocol: unknown keys are refused, values cannot change."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    # Built when first used: a protocol needs a few of the kinds of study, and each start would build them all.
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
     def refuse(self, faults: Iterable[tuple[str, PydanticCustomError]]) -> None:
         """Raise one ValidationError with every fault; each is a key ("" for the whole part) and its error."""
