@@ -94,6 +94,16 @@ def test_half_identical_results_still_have_a_spread_by_algorithm_a():
     assert not found.degenerate and 0.1 < found.sd < 0.4
 
 
+def test_results_that_differ_by_the_rounding_of_doubles_alone_count_as_identical():
+    """Neighbouring doubles have no spread; taken for one they gave s* = 5e-17, or rounds without an end."""
+    value = 0.2827674467943336
+    noisy = [np.nextafter(value, 0)] * 40 + [value] * 30 + [np.nextafter(value, 1)] * 40 + [0.5, 0.9]
+    found = robust.algorithm_a(noisy)
+    assert found.degenerate and found.sd is None and found.mean == pytest.approx(value, rel=1e-15)
+    rows = robust.algorithm_a([noisy, [float(i) for i in range(len(noisy))]])
+    assert rows.degenerate.tolist() == [True, False]
+
+
 def test_all_results_equal_are_degenerate_for_every_estimator():
     for estimator in BOTH:
         found = estimator([3.3] * 12)

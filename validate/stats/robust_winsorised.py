@@ -24,6 +24,8 @@ EXACT = (1.482602218505602, 1.133392655462487)
 PRINTED = (1.483, 1.134)
 TOLERANCE = 1e-10
 MOST_ROUNDS = 1000
+NOISE = 8 * np.finfo(np.float64).eps
+"""Results that differ by no more than this share of the largest differ by the rounding of doubles alone."""
 DIRECT_ROUNDS = 12
 """Rounds in which the solution for the winsorised set is tried as the next step."""
 
@@ -34,7 +36,7 @@ def algorithm_a(x: ArrayLike, *, printed: bool = False) -> Robust | RobustRows:
     Start: x* = median, s* = 1.4826·median|x − x*|. Round: δ = 1.5·s*; results beyond
     x* ± δ are drawn in to it; x* = mean of them, s* = 1.1334·√(Σ(x_i* − x*)²/(p − 1)).
     Ends at |Δx*|, |Δs*| ≤ 1e-10 of the first s*. Where the start is 0 (half of the results
-    equal) it is the ordinary SD (from memory: ISO 13528:2015 C.3, note).
+    equal, but for the rounding of doubles) it is the ordinary SD (from memory: ISO 13528:2015 C.3, note).
 
     `x`: p results, or an array with one measurand in each row and NaN for no result.
     `printed=True` takes the constants as printed, 1.483 and 1.134; s* then differs by about
@@ -69,8 +71,10 @@ def fixed_point(
     d = rows.values - centre[:, None]
     start = median_factor * medians(np.sort(np.abs(d), axis=1), rows.n)
     np.nan_to_num(d, copy=False, nan=np.inf)
-    for i in np.flatnonzero(start == 0):
-        start[i] = np.std(d[i, : rows.n[i]], ddof=1)
+    noise = NOISE * np.maximum(np.abs(rows.values[:, 0]), np.abs(rows.values[np.arange(len(start)), rows.n - 1]))
+    for i in np.flatnonzero(start <= noise):
+        spread = np.std(d[i, : rows.n[i]], ddof=1)
+        start[i] = spread if spread > noise[i] else 0.0
     mean, sd, rounds = np.zeros(len(start)), np.zeros(len(start)), np.zeros(len(start), dtype=np.intp)
     state = _State.begin(d, rows.n, start, clip, spread_factor)
     for number in range(1, MOST_ROUNDS + 1):
