@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import fft, signal
+from scipy import fft
 
 from validate.stats._input import Floats, number, vector, whole_number
 
@@ -86,7 +86,7 @@ def consensus_modes(
     grid = low + h / PER_BANDWIDTH * np.arange(bins)
     kernel = _Kernel.of(h, grid)
     curve = kernel.smoothed(_binned(values[None, :], grid))[0] / (len(values) * h)
-    peaks = signal.find_peaks(curve, height=1e-6 * curve.max())[0]
+    peaks = _peaks(curve[None, :])[1]
     edges = np.array([a + np.argmin(curve[a:b]) for a, b in pairwise(peaks)], dtype=np.intp)
     places = np.array([_solve(values, h, grid[p]) for p in peaks])
     heights = density(values, h, places)
@@ -165,12 +165,17 @@ def _resampled(values: Floats, grid: Floats, sets: int, rng: np.random.Generator
     return _binned(values[rng.integers(0, n, (sets, n))], grid)
 
 
-def _highest_in_basins(curves: Floats, grid: Floats, edges: NDArray[np.intp]) -> list[Floats]:
-    """For each basin the place of its highest mode, in every curve that has one there."""
+def _peaks(curves: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Row and column of every local maximum, in order, but for the ripple that rounding leaves where no result is."""
     middle = curves[:, 1:-1]
     is_peak = (middle > curves[:, :-2]) & (middle >= curves[:, 2:]) & (middle > 1e-6 * curves.max())
     row, column = np.nonzero(is_peak)
-    column += 1
+    return row, column + 1
+
+
+def _highest_in_basins(curves: Floats, grid: Floats, edges: NDArray[np.intp]) -> list[Floats]:
+    """For each basin the place of its highest mode, in every curve that has one there."""
+    row, column = _peaks(curves)
     basin, height = np.searchsorted(edges, column, side="right"), curves[row, column]
     order = np.lexsort((-height, basin, row))
     key = row[order] * (len(edges) + 1) + basin[order]
