@@ -39,5 +39,4 @@ FINDINGS = (
     _kind("alike_below", "Share of the samples below the target that were not suspect", "A_b", "%", better=False,
           minimum_n=FEWEST_COUNTED),
 )  # fmt: skip
-BY_NAME = {kind.name: kind for kind in FINDINGS}
 AGREEMENT = ("classified_alike", "alike_above", "alike_below")

@@ -133,8 +133,3 @@ def _group(table: Table, settings: ScreeningSettings, level: str, chosen: np.nda
 def is_recorded(frame: pd.DataFrame, role: str) -> bool:
     """Whether the table has the column and a label in each of its cells."""
     return role in frame and len(frame) > 0 and bool((frame[role].notna() & frame[role].ne("")).all())
-
-
-def groups_readings(frame: pd.DataFrame, role: str, level: str) -> pd.Series:
-    """Numerical readings of one level, by row of the file."""
-    return frame.loc[frame["level"].fillna("").eq(level), role].dropna()
