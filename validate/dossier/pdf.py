@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Any, Literal
 
-from validate.dossier.setter import no_leftover_notes
+from validate.dossier.setter import fewer_collections, no_leftover_notes
 from validate.dossier.setter_styles import page_class
 from validate.dossier.xmp import archive_metadata
 from validate.vocabulary.carried import Carried
@@ -58,6 +58,7 @@ class ReadStyles:
         self.sheet = weasyprint.CSS(string=styles, font_config=self.fonts, url_fetcher=_only_inside_fetcher())
 
 
+@fewer_collections()
 def set_pages(
     html: bytes,
     variant: str = ACCESSIBLE,

@@ -1,6 +1,6 @@
-"""One fault of the page setter, mended while our pages are set.
+"""What is done around the page setter: one fault mended, and less searching for garbage.
 
-WeasyPrint 70: a side note that would be split at the end of a page, in a block that then moves
+The fault, of WeasyPrint 70: a side note that would be split at the end of a page, in a block that then moves
 to the next page as a whole, leaves its second part behind; the next page prints that part, and
 the note once more. The setter forgets the copy of a note that it had begun to place, but not
 when it gives the block up; so it is reminded here. A test sets such a page.
@@ -8,6 +8,7 @@ when it gives the block up; so it is reminded here. A test sets such a page.
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
@@ -32,3 +33,17 @@ def no_leftover_notes() -> Iterator[None]:
         yield
     finally:
         block.remove_placeholders = remove
+
+
+@contextmanager
+def fewer_collections() -> Iterator[None]:
+    """Look for garbage less often: a page is a million objects, hardly one of them garbage before its end.
+
+    Saves an eighth of the time of a dossier for 2 MB.
+    """
+    before = gc.get_threshold()
+    gc.set_threshold(20_000, 10, 10)
+    try:
+        yield
+    finally:
+        gc.set_threshold(*before)
