@@ -153,9 +153,10 @@ def _implausible(u: float, scale: Scale) -> str:
     if u == 0:
         return "an uncertainty of 0 cannot be"
     if scale.chosen.u and u < scale.chosen.u:
-        return "smaller than that of the assigned value: too small?"
+        return "the reported uncertainty is smaller than that of the assigned value: too small?"
     if scale.star and scale.star.sd and u > 1.5 * scale.star.sd:
-        return "more than 1.5 times the spread of all laboratories: too large, or in another unit or in percent?"
+        return ("the reported uncertainty is more than 1.5 times the spread of all laboratories: too large, "
+                "or in another unit or in percent?")  # fmt: skip
     return ""
 
 
