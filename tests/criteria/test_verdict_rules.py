@@ -221,6 +221,18 @@ def test_the_sentence_of_an_interval_verdict(judged, criterion, finding, low, hi
     assert outcome.reason == f"rsd r at level 5 is 10.0 %; {sentence}"
 
 
+@BASES
+@pytest.mark.parametrize(
+    ("counted", "sentence"), ((3, "is 3 %, above 0 %: not met"), (0, "is 0 %, not above 0 %: met"))
+)
+def test_a_count_reads_as_a_whole_number_without_limits(judged, criterion, finding, judge_by, counted, sentence):
+    outcome = judged(criterion(high=0, judge_by=judge_by), finding(counted, met=(counted, counted)))
+    assert (
+        outcome.reason.startswith(f"rsd r at level 5 {sentence}") and "(a count, without uncertainty)" in outcome.reason
+    )
+    assert outcome.evidence is not Evidence.LIMIT_WITHIN_INTERVAL
+
+
 # levels
 
 

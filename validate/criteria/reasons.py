@@ -8,10 +8,12 @@ from dataclasses import dataclass
 from validate.criteria.catalogue import THE_LABORATORY
 from validate.criteria.comparing import Comparison
 from validate.criteria.coverage import characteristics
-from validate.criteria.words import number_words, short, with_unit
+from validate.criteria.words import number_words, plain, short, with_unit
 from validate.vocabulary.evaluation import Criterion
 from validate.vocabulary.finding import Finding, FindingKind, Interval
 from validate.vocabulary.verdict import Verdict
+
+COUNT = "a count, without uncertainty"
 
 
 @dataclass(frozen=True)
@@ -68,6 +70,8 @@ class Reasons:
 
     def by_interval(self, finding: Finding, comparison: Comparison) -> str:
         verdict = comparison.by_interval
+        if comparison.met_interval is not None and _counted(comparison.met_interval):
+            return f"{self._compared(finding, inside=verdict is Verdict.MET)}: {verdict} ({COUNT})."
         found = self.found(finding)
         if verdict is not Verdict.NOT_SHOWN:
             judged = comparison.met_interval if verdict is Verdict.MET else comparison.not_met_interval
@@ -87,7 +91,7 @@ class Reasons:
         return f"{self.subject}, {self.criterion.wording}: {why}: {verdict}."
 
     def found(self, finding: Finding) -> str:
-        return f"{self.subject} is {self._number(finding.value)}"
+        return f"{self.subject} is {self._value(finding)}"
 
     def bound_in_words(self, bound: float) -> str:
         return self._plain_bound(bound)
@@ -109,7 +113,7 @@ class Reasons:
         return f" The wider bound ({wider.wording}) does not count, because {lacking}."
 
     def _compared(self, finding: Finding, *, inside: bool) -> str:
-        return f"{self.subject} is {self._number(finding.value)}, {self._relation(inside=inside)}"
+        return f"{self.subject} is {self._value(finding)}, {self._relation(inside=inside)}"
 
     def _relation(self, *, inside: bool) -> str:
         """`not above 20 %`, `below 95 %`, `within 70 % to 120 %`."""
@@ -167,13 +171,19 @@ class Reasons:
         return ["values within it" if end is None else self._number(end)]
 
     def _range(self, interval: Interval) -> str:
-        """The interval in words; only the end that decides where the bound has one end."""
+        """The interval in words; only the end that decides where the bound has one end; of a count that it is one."""
+        if _counted(interval):
+            return COUNT
         low = "open" if interval.low is None else self._number(interval.low)
         high = "open" if interval.high is None else self._number(interval.high)
         if not self._one_ended:
             return f"the {_percent(interval.level)} interval {low} to {high}"
         side, end = ("upper", high) if (self.low is None) is (interval.use == "met") else ("lower", low)
         return f"the {side} {_percent(interval.level + (1 - interval.level) / 2)} limit {end}"
+
+    def _value(self, finding: Finding) -> str:
+        counted = any(_counted(interval) for interval in finding.intervals)
+        return with_unit(plain(finding.value), self.criterion.unit) if counted else self._number(finding.value)
 
     def _number(self, value: float) -> str:
         bounds = (self.criterion.low, self.criterion.high)
@@ -187,6 +197,11 @@ def _title(finding: str) -> str:
     """Words for a figure that no study of the protocol gives."""
     found = next((each.title for each in characteristics().values() if finding in each.findings), None)
     return finding if found is None else f"{found} ({finding})"
+
+
+def _counted(interval: Interval) -> bool:
+    """Whether both limits are the same whole number, as of what was counted."""
+    return interval.low is not None and interval.low == interval.high and float(interval.low).is_integer()
 
 
 def _percent(share: float) -> str:
