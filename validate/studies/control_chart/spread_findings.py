@@ -11,7 +11,14 @@ from validate.stats._sums import squared_deviations
 from validate.stats.intervals import Limits, Term, mls_limits, satterthwaite_limits, sd_limits, t_limits
 from validate.stats.precision import nested, one_way
 from validate.stats.trueness import Bias, bias_test
-from validate.studies.control_chart.parts import blocked_readings, blocked_spread, finding, intervals_of, symbol
+from validate.studies.control_chart.parts import (
+    BY_NAME,
+    blocked_readings,
+    blocked_spread,
+    finding,
+    intervals_of,
+    symbol,
+)
 from validate.studies.control_chart.runs import Record
 from validate.vocabulary.finding import Finding, Sampling, Symbol, Working
 
@@ -212,8 +219,8 @@ def _absolute(record: Record, name: str, found: Spread | str) -> Finding:
 
 
 def _relative(record: Record, name: str, found: Spread | str) -> Finding:
-    own = RELATIVE[name]
-    formula = f"100·{name}/x̄"
+    own, printed = RELATIVE[name], BY_NAME[name].symbol
+    formula = f"100·{printed}/x̄"
     if isinstance(found, str):
         return finding(record, own, None, reason=found, formula=formula, source=PLAIN, n=record.n)
     mean = float(np.mean(record.means))
@@ -224,7 +231,7 @@ def _relative(record: Record, name: str, found: Spread | str) -> Finding:
         source=found.source, blocked=(*blocked_readings(record), *blocked_spread(record, found.value)),
         intervals=intervals_of(record, found.limits, "%", 100 / mean),
         working=Working(expression="100 · {s} / {mean}", symbols=(
-            symbol("s", name, "standard deviation", found.value, record.unit),
+            symbol("s", printed, "standard deviation", found.value, record.unit),
             symbol("mean", "x̄", "mean of the runs", mean, record.unit),
         )),
         sampling=_sampling(found),
