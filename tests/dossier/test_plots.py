@@ -9,7 +9,7 @@ from xml.etree import ElementTree
 import pytest
 
 from tests.dossier.sample_study import plots
-from validate.dossier.labels import LINE_HEIGHT, Label, spread, staggered
+from validate.dossier.labels import LINE_HEIGHT, Label, spread, staggered, with_lowered_letters
 from validate.dossier.plots import ACCENT, INK, TINT, draw
 from validate.vocabulary.plot import Axis, Line, Plot, Points, Rule
 
@@ -69,6 +69,11 @@ def test_labels_never_overlap_and_stay_beside_the_picture() -> None:
     spans = sorted((p - label.height / 2, p + label.height / 2) for p, label in zip(places, labels, strict=True))
     assert all(above[0] >= below[1] - 1e-9 for below, above in itertools.pairwise(spans))
     assert spans[0][0] >= -LINE_HEIGHT and spans[-1][1] <= 150.0 + LINE_HEIGHT
+
+
+def test_symbols_in_pictures_have_lowered_letters_and_codes_stay_as_written() -> None:
+    assert with_lowered_letters("mean + 0.3·σ_pt, D = x − x_pt, E_n = 1") == "mean + 0.3·σₚₜ, D = x − xₚₜ, Eₙ = 1"
+    assert with_lowered_letters("lab_r C_0931 x_ptf") == "lab_r C_0931 x_ptf"
 
 
 def test_labels_on_top_take_another_line_when_they_would_overlap() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 import warnings
 from collections.abc import Sequence
@@ -14,6 +15,8 @@ from validate.dossier.text import visible
 
 LINE_HEIGHT = 9.5
 LONGEST = 20
+_SYMBOL = re.compile(r"(?<![\w.-])([Esuxσ])_(n|pt|r)(?![\w-])")
+_LOWERED = str.maketrans("nprt", "ₙₚᵣₜ")
 
 
 @dataclass(frozen=True)
@@ -27,7 +30,7 @@ class Label:
 
     @cached_property
     def lines(self) -> list[str]:
-        return wrapped(self.text, LONGEST).split("\n")
+        return wrapped(with_lowered_letters(self.text), LONGEST).split("\n")
 
     @property
     def height(self) -> float:
@@ -38,6 +41,11 @@ class Label:
 def font_file() -> Path:
     """The face with which labels are measured; it ships with the package."""
     return Path(__file__).parent / "fonts" / "serif-regular.ttf"
+
+
+def with_lowered_letters(text: str) -> str:
+    """`σ_pt` as σₚₜ: a picture knows no smaller type. Codes such as `lab_a` stay as they were written."""
+    return _SYMBOL.sub(lambda m: m[1] + m[2].translate(_LOWERED), text)
 
 
 def wrapped(text: str, longest: int) -> str:

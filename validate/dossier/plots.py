@@ -24,6 +24,7 @@ from validate.dossier.labels import (
     spread,
     staggered,
     text_width,
+    with_lowered_letters,
     wrapped,
 )
 from validate.dossier.svg import finished
@@ -273,11 +274,9 @@ def _arrange(figure: Any, axes: Axes, plot: Plot, labels: Sequence[Label]) -> No
     across = _along(axes.get_xlim(), axes.get_xscale(), width)
     tiers = staggered([(across(label.at), label_width(label.lines[0])) for label in above])
     height = HEIGHT - bottom - TOP - LINE_HEIGHT * max((tier + 1 for tier in tiers), default=0)
-    axes.set_xlabel(wrapped(_without_one(plot.x.label), 70), labelpad=4)
+    axes.set_xlabel(wrapped(_axis_label(plot.x.label), 70), labelpad=4)
     axes.set_position((left / WIDTH, bottom / HEIGHT, width / WIDTH, height / HEIGHT))
-    figure.text(
-        2.0 / WIDTH, (HEIGHT - SIZE) / HEIGHT, wrapped(_without_one(plot.y.label), 70), ha="left", va="baseline"
-    )
+    figure.text(2.0 / WIDTH, (HEIGHT - SIZE) / HEIGHT, wrapped(_axis_label(plot.y.label), 70), ha="left", va="baseline")
     for label, tier in zip(above, tiers, strict=True):
         place = ((left + across(label.at)) / WIDTH, (bottom + height + 3.0 + LINE_HEIGHT * tier) / HEIGHT)
         figure.text(*place, label.lines[0], color=label.color, ha="center", va="baseline")
@@ -287,9 +286,9 @@ def _arrange(figure: Any, axes: Axes, plot: Plot, labels: Sequence[Label]) -> No
                     va="center", ha="left", linespacing=1.0)  # fmt: skip
 
 
-def _without_one(label: str) -> str:
-    """The unit 1 of a plain number is not printed."""
-    return label.removesuffix(", 1").removesuffix(" (1)")
+def _axis_label(label: str) -> str:
+    """Symbols as they are printed; the unit 1 of a plain number is not."""
+    return with_lowered_letters(label.removesuffix(", 1").removesuffix(" (1)"))
 
 
 def _set_x_ticks(axes: Axes, plot: Plot, width: float) -> float:

@@ -7,7 +7,7 @@ import numpy as np
 from validate.studies.collaborative_trial.context import Context
 from validate.studies.collaborative_trial.level_data import LevelData
 from validate.studies.collaborative_trial.settings import SPLIT
-from validate.studies.collaborative_trial.tables import FORM_WORDS, SPREADS, Estimated, Fits
+from validate.studies.collaborative_trial.tables import FORM_WORDS, Estimated, Fits
 from validate.vocabulary.plot import Axis, Line, Plot, Points, Rule
 
 MOST_PICTURES = 8
@@ -99,8 +99,8 @@ def against_level(estimated: Estimated, fits: Fits, unit: str) -> tuple[Plot, ..
     }
     curve = np.linspace(min(m for m in means if m > 0), max(means), CURVE_POINTS)
     points = tuple(
-        Points(x=means, y=sds[name], label=SPREADS[name], mark=mark)  # type: ignore[arg-type]
-        for name, mark in (("s_r", "dot"), ("s_R", "square"))
+        Points(x=means, y=sds[name], label=word, mark=mark)  # type: ignore[arg-type]
+        for name, word, mark in (("s_r", "repeatability", "dot"), ("s_R", "reproducibility", "square"))
     )
     lines = tuple(
         Line(x=tuple(curve.tolist()), y=tuple(fit.at(curve).tolist()), label=FORM_WORDS[fit.form], style=style)  # type: ignore[arg-type]
@@ -111,7 +111,9 @@ def against_level(estimated: Estimated, fits: Fits, unit: str) -> tuple[Plot, ..
         title="Standard deviation against level",
         sentence="The lines are the three forms fitted to the reproducibility standard deviations; see whether scatter "
         "grows with the level.",
-        description="; ".join(f"{name} from {min(v):.3g} to {max(v):.3g} {unit}" for name, v in sds.items()),
+        description="; ".join(
+            f"{name} from {min(v):.3g} to {max(v):.3g} {unit}".removesuffix(" 1") for name, v in sds.items()
+        ),
         x=Axis(label=f"general mean, {unit}"),
         y=Axis(label=f"standard deviation, {unit}", low=0.0),
         layers=(*points, *lines),
