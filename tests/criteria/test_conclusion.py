@@ -22,8 +22,11 @@ def requirement(level, reported, recorded=None, *, study="spikes", judge_by=Judg
     )
 
 
-def concluded(*requirements, gaps=(), designs=()):
-    return conclude(requirements, gaps, designs, unit="µg/kg")
+TITLES = {"spikes": "Spiked samples", "certified": "Certified material"}
+
+
+def concluded(*requirements, gaps=(), designs=(), titles=TITLES):
+    return conclude(requirements, gaps, designs, unit="µg/kg", titles=titles)
 
 
 def test_verdicts_changed_by_treatment_of_the_data_are_the_first_sentence():
@@ -50,7 +53,13 @@ def test_levels_of_one_finding_are_named_together_and_the_study_only_where_two_g
     alone = concluded(requirement("1", NOT_SHOWN), requirement("5", NOT_SHOWN))
     assert "Not shown: mean recovery at 1 and 5 µg/kg." in alone.sentences
     two = concluded(requirement("1", NOT_SHOWN), requirement("1", MET, study="certified"))
-    assert "Not shown: mean recovery at 1 µg/kg (spikes)." in two.sentences
+    assert "Not shown: mean recovery at 1 µg/kg (Spiked samples)." in two.sentences
+
+
+def test_studies_of_the_same_title_are_told_apart_by_their_keys():
+    alike = {"spikes": "Recovery", "certified": "Recovery"}
+    two = concluded(requirement("1", NOT_SHOWN), requirement("1", MET, study="certified"), titles=alike)
+    assert "Not shown: mean recovery at 1 µg/kg (Recovery, spikes)." in two.sentences
 
 
 def test_gaps_and_short_designs_limit_the_conclusion():
@@ -59,7 +68,7 @@ def test_gaps_and_short_designs_limit_the_conclusion():
         gaps=[Gap(characteristic="linearity", title="Linearity", why="")],
         designs=[MinimumDesign(study="spikes", source="a guide", clause="1", asked="18", present="6", short=True)],
     )
-    assert "Smaller than a guide asks: spikes (a guide)." in conclusion.sentences
+    assert "Smaller than a guide asks: Spiked samples (a guide)." in conclusion.sentences
     assert "Expected by the purpose and not studied here: linearity." in conclusion.sentences
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from validate.vocabulary.evaluation import Conclusion, Criterion, Gap, MinimumDesign, Requirement
 from validate.vocabulary.finding import inside_sentence
@@ -15,13 +16,15 @@ def conclude(
     designs: Sequence[MinimumDesign],
     *,
     unit: str,
+    titles: Mapping[str, str],
 ) -> Conclusion:
     """Count the verdicts as reported and say what limits them.
 
-    `unit` is the method's unit. The first sentence names the verdicts that amendments or
-    exclusions changed: that must not be read past.
+    `unit` is the method's unit, `titles` gives the printed title of each study. The first sentence
+    names the verdicts that amendments or exclusions changed: that must not be read past.
     """
-    name = _naming(requirements, unit)
+    titles = _told_apart(titles)
+    name = _naming(requirements, unit, titles)
     of = {v: [r for r in requirements if r.as_reported.verdict is v] for v in Verdict}
     by_estimate = [r for r in of[Verdict.MET] if r.criterion.judge_by is JudgeBy.ESTIMATE]
     firm = sum(r.as_reported.evidence is Evidence.FIRM for r in by_estimate)
@@ -31,7 +34,7 @@ def conclude(
         *_count_sentence(len(requirements), *(len(of[v]) for v in Verdict)),
         *_evidence_sentence(len(by_estimate), firm),
         *(f"{str(v).capitalize()}: {'; '.join(name(of[v]))}." for v in (Verdict.NOT_MET, Verdict.NOT_SHOWN) if of[v]),
-        *_short_sentence(designs),
+        *_short_sentence(designs, titles),
         *_gap_sentence(gaps),
     )
     return Conclusion(
@@ -48,10 +51,16 @@ def conclude(
     )
 
 
+def _told_apart(titles: Mapping[str, str]) -> dict[str, str]:
+    """The titles, with the study's key where two studies have the same."""
+    several = {title for title, count in Counter(titles.values()).items() if count > 1}
+    return {study: f"{title}, {study}" if title in several else title for study, title in titles.items()}
+
+
 Naming = Callable[[Iterable[Requirement]], list[str]]
 
 
-def _naming(requirements: Sequence[Requirement], unit: str) -> Naming:
+def _naming(requirements: Sequence[Requirement], unit: str, titles: Mapping[str, str]) -> Naming:
     """Words for requirements: `mean recovery at 1, 5 and 40 µg/kg`, with the study where two studies give it."""
     studies_of: dict[str, set[str]] = {}
     for requirement in requirements:
@@ -68,7 +77,7 @@ def _naming(requirements: Sequence[Requirement], unit: str) -> Naming:
             text = inside_sentence(criteria[0].title or finding)
             text += f" at {_and(levels)} {unit}" if levels else ""
             several = len(studies_of[finding]) > 1
-            words.append(f"{text} ({study})" if several and study else text)
+            words.append(f"{text} ({titles.get(study, study)})" if several and study else text)
         return words
 
     return name
@@ -103,8 +112,8 @@ def _evidence_sentence(by_estimate: int, firm: int) -> list[str]:
     return [f"Of the {by_estimate} met by the estimate, as their source asks, {hold} for the whole interval too."]
 
 
-def _short_sentence(designs: Sequence[MinimumDesign]) -> list[str]:
-    short = dict.fromkeys(f"{d.study} ({d.source})" for d in designs if d.short)
+def _short_sentence(designs: Sequence[MinimumDesign], titles: Mapping[str, str]) -> list[str]:
+    short = dict.fromkeys(f"{titles.get(d.study, d.study)} ({d.source})" for d in designs if d.short)
     return [f"Smaller than a guide asks: {'; '.join(short)}."] if short else []
 
 

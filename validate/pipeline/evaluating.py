@@ -62,12 +62,14 @@ def evaluate(prepared: Prepared, progress: Progress = quiet) -> Evaluation:
     evaluated = tuple(_study_evaluation(prepared, name, recorded, reported, requirements) for name in protocol.studies)
     designs = minimum_designs(prepared.loaded, studies, reported)
     missing = gaps(protocol, studies, reported)
+    titles = {study.name: study.title for study in evaluated}
+    concluded = conclude(requirements, missing, designs, unit=protocol.method.unit, titles=titles)
     return Evaluation(
         format=1,
         software=f"{DISTRIBUTION} {package_version(DISTRIBUTION)}",
         protocol=protocol.model_dump(mode="json", by_alias=True, exclude_none=True),
         inputs=_input_files(prepared),
-        conclusion=_with_readiness(prepared, conclude(requirements, missing, designs, unit=protocol.method.unit)),
+        conclusion=_with_readiness(prepared, concluded),
         studies=evaluated,
         requirements=requirements,
         gaps=missing,
