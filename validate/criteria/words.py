@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 FEWEST_DIGITS = 3
@@ -39,8 +40,13 @@ def _power_of_ten(scientific: str) -> str:
 
 
 def plain(value: float) -> str:
-    """A bound as it was written: `20`, `0.5`, `16.6667`, without trailing zeros."""
+    """A bound as it was written: `20`, `0.5`, `16.6667`, without trailing zeros.
+
+    One that six digits do not hold was computed, not written: it reads to four.
+    """
     text = f"{value:.6g}"
+    if "e" not in text and not math.isclose(float(text), value, rel_tol=1e-12):
+        return _rounded(value, 4)
     return text.replace("-", "−") if "e" not in text else _power_of_ten(f"{value!r}")
 
 
