@@ -8,12 +8,14 @@ from pathlib import Path
 
 import pytest
 
-from tests.reports.render import to_be_kept
+from tests.reports.render import kept_files, to_be_kept
 from validate.pipeline import Rendered, evaluate, prepare, render
 from validate.provenance.environment import environment_text
 
 ROOT = Path(__file__).parents[2]
 NAMES = sorted(path.parent.name for path in ROOT.glob("protocols/*/protocol.yaml"))
+FILES = [(name, file) for name in NAMES for file in kept_files(name)]
+PAGES = [(name, file) for name, file in FILES if file.endswith(".html")]
 SAME_ENVIRONMENT = (ROOT / "reports" / "ENVIRONMENT").read_text("utf-8") == environment_text()
 
 
@@ -52,17 +54,16 @@ def test_evaluation_kept_in_reports_is_reproduced(name):
     )
 
 
-@pytest.mark.parametrize("name", NAMES)
-def test_text_of_the_kept_dossier_is_reproduced_everywhere(name):
+@pytest.mark.parametrize(("name", "file"), PAGES)
+def test_text_of_a_kept_page_is_reproduced_everywhere(name, file):
     def words(html: bytes) -> list[str]:
         # Coordinates of drawings may differ in their last digits between machines.
         return re.sub(r"<(script|style|svg).*?</\1>|<[^>]*>", " ", html.decode(), flags=re.S).split()
 
-    assert words(kept(name, "dossier.html")) == words(rendered(name).files["dossier.html"])
+    assert words(kept(name, file)) == words(rendered(name).files[file])
 
 
-@pytest.mark.parametrize("name", NAMES)
 @pytest.mark.skipif(not SAME_ENVIRONMENT, reason="bytes are promised in the environment of reports/ENVIRONMENT only")
-@pytest.mark.parametrize("file", ["dossier.html", "evaluation.json", "manifest.json"])
+@pytest.mark.parametrize(("name", "file"), FILES)
 def test_kept_files_are_the_same_bytes_in_the_same_environment(name, file):
     assert kept(name, file) == rendered(name).files[file]
