@@ -143,7 +143,10 @@ class Words:
         return self._texts(finding, study)[0]
 
     def limits(self, finding: Finding, study: str = "") -> str:
-        """`84.1 to 97.3`, `above 84.1`, or a dash."""
+        """`84.1 to 97.3`, `above 84.1`, or a dash; a count, whose limits are itself, has a dash too."""
+        shown = finding.interval("shown")
+        if shown is not None and shown.low == shown.high:
+            return numbers.EN_DASH
         _, low, high = self._texts(finding, study)
         if low and high:
             return f"{low} to {high}"

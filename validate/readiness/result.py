@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from validate.protocol.settings import DataSource
 from validate.readiness.chain import chain
@@ -17,6 +18,9 @@ from validate.readiness.verdicts import count, exceptions, rules_in_words, runs_
 from validate.tables.reading import TableReading
 from validate.vocabulary.problem import Problem
 from validate.vocabulary.readiness import ReadinessResult
+
+if TYPE_CHECKING:
+    from validate.protocol.model import Protocol
 
 
 @dataclass(frozen=True)
@@ -58,11 +62,13 @@ def _result(
         tables=tuple(one.summary for one in treated.values()),
         chain=chain(log, tables),
         plots=timeline(judged, counted) if log.rules else (),
-        sentences=_sentences(rows, wanted, keeping) if log.rules else (),
+        sentences=_sentences(log.protocol, rows, wanted, keeping) if log.rules else (),
     )
 
 
-def _sentences(rows: Mapping[str, JudgedRows], wanted: dict[int, str], keeping: Collection[str]) -> tuple[str, ...]:
+def _sentences(
+    protocol: Protocol, rows: Mapping[str, JudgedRows], wanted: dict[int, str], keeping: Collection[str]
+) -> tuple[str, ...]:
     """One for the tables under the protocol's rule, and one for those that keep what was not ready."""
     told = []
     for kept in (False, True):
@@ -74,8 +80,13 @@ def _sentences(rows: Mapping[str, JudgedRows], wanted: dict[int, str], keeping: 
             continue
         all_ready = f"All {numbers[READY]:,} results were made in runs that were ready to measure."
         words = sentence(numbers, results, KEPT if kept else wanted) or all_ready
-        told.append(f"In {', '.join(names)}: {words[:1].lower()}{words[1:]}" if kept else words)
+        told.append(f"In {_titles(protocol, names)}: {words[:1].lower()}{words[1:]}" if kept else words)
     return tuple(told)
+
+
+def _titles(protocol: Protocol, names: Iterable[str]) -> str:
+    """The studies as they are titled on their own pages, by their key where the protocol gives no title."""
+    return ", ".join(protocol.studies[name].title or name for name in names)
 
 
 def _told(result: ReadinessResult, log: RunLog, keeping: Collection[str]) -> list[Problem]:

@@ -97,7 +97,8 @@ def _density(sent: Submitted, scale: Scale, i: int) -> Plot | None:
     return Plot(
         name=f"density-{i + 1}",
         title=f"Where the results on {scale.target.label} lie",
-        sentence="One hump: one population. The curve is a kernel density of bandwidth 0.75 σ_pt" + (_outside(beyond)),
+        sentence="One hump speaks for one population, several for several. The curve is a kernel density of bandwidth "
+        f"0.75 σ_pt{_outside(beyond)}",
         description=f"Kernel density with {len(modes.modes)} maxima and the results as rings below it.",
         x=Axis(label=f"result, {scale.target.unit}"),
         y=Axis(label="density", low=-0.12 * top, high=1.1 * top),
