@@ -29,7 +29,9 @@ MAY_IMPORT = {
     },
     "pipeline": {"pipeline", "planning", *UPSTREAM_OF_PIPELINE},
 }
-HEAVY = {"matplotlib", "pandas", "pikepdf", "pint", "scipy.stats", "statsmodels", "weasyprint", "openpyxl", "xlsxwriter"}
+HEAVY = {
+    "matplotlib", "openpyxl", "pandas", "pikepdf", "pint", "scipy.stats", "statsmodels", "weasyprint", "xlsxwriter",
+}  # fmt: skip
 
 
 def modules() -> list[Path]:

@@ -91,7 +91,8 @@ def test_without_the_text_layout_library_the_page_is_written_and_the_packages_ar
     out.mkdir()
     (out / "dossier.pdf").write_bytes(b"of an earlier dossier")
     hidden = "import cffi; cffi.FFI.dlopen = lambda *a, **k: (_ for _ in ()).throw(OSError('no library'))\n"
-    code = hidden + f"from validate.cli import main; raise SystemExit(main(['dossier', {str(example)!r}, '--out', {str(out)!r}]))"
+    asked = ["dossier", str(example), "--out", str(out)]
+    code = hidden + f"from validate.cli import main; raise SystemExit(main({asked!r}))"
     run = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, timeout=120)
     assert run.returncode == 3, run.stderr
     assert "libpango-1.0-0" in run.stderr
@@ -118,7 +119,8 @@ def test_same_input_gives_the_same_bytes_in_any_folder_time_zone_locale_and_hash
         return {path.name: path.read_bytes() for path in (folder / "out").iterdir()}
 
     first = files("here", "protocol", PYTHONHASHSEED="1", TZ="UTC", LC_ALL="C.UTF-8")
-    second = files("there", str(tmp_path / "there" / "protocol" / "protocol.yaml"), PYTHONHASHSEED="2", TZ="Asia/Tokyo", LC_ALL="C")
+    there = str(tmp_path / "there" / "protocol" / "protocol.yaml")
+    second = files("there", there, PYTHONHASHSEED="2", TZ="Asia/Tokyo", LC_ALL="C")
     assert b"unread" in first["evaluation.json"]
     assert [name for name in FILES if first[name] != second[name]] == []
 

@@ -28,9 +28,9 @@ from validate.vocabulary.evaluation import (
     Requirement,
     WiderBound,
 )
-from validate.vocabulary.self_check import SelfCheckSummary
 from validate.vocabulary.reissue import Reissue, ReissuedFigure, ReissuedFile
 from validate.vocabulary.seal import Seal, SealedChange, SealRevision, TimeEvidence
+from validate.vocabulary.self_check import SelfCheckSummary
 from validate.vocabulary.verdict import Evidence, JudgeBy, Verdict
 
 
@@ -133,7 +133,9 @@ def seal() -> Seal:
                 reason="The buyer asked for a sixth level.",
                 code="ZXWVT-SRQPN-MLKJH-GFDCB",
                 order="after",
-                changes=(SealedChange(part="studies / recovery-in-coffee / design / levels", before='["1"]', after="2"),),
+                changes=(
+                    SealedChange(part="studies / recovery-in-coffee / design / levels", before='["1"]', after="2"),
+                ),
             ),
         ),
         unrevised=(SealedChange(part="use", before="", after='["eu-2023-2782"]'),),

@@ -114,8 +114,8 @@ def test_an_empty_evaluation_says_what_is_missing(evaluation: Evaluation) -> Non
     empty = {
         "protocol": {"id": "X", "edition": "1", "method": {}},
         "inputs": (), "studies": (), "requirements": (), "gaps": (), "minimum_designs": (), "amendments": (),
-        "exclusions": (), "left_one_out": (), "recorded_only": (), "clauses": (), "catalogue": (), "notices": (), "seal": None,
-        "reissue": None,
+        "exclusions": (), "left_one_out": (), "recorded_only": (), "clauses": (), "catalogue": (), "notices": (),
+        "seal": None, "reissue": None,
     }  # fmt: skip
     page = render_html(replace(evaluation, **empty), {}, {}).decode()
     for sentence in ("sets no criterion", "has no study", "names no material", "No value was amended", "Not sealed"):

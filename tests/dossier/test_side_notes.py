@@ -25,7 +25,8 @@ def test_a_note_at_the_end_of_a_page_is_printed_once(points):
     filling = f'<div style="height:{points}pt"></div>'
     html = (
         f'<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><title>x</title><style>{STYLE}</style>'
-        f'</head><body><main>{filling}<ol class="criteria">{CRITERION * 2}</ol><h2 style="break-before:page">Another part</h2></main></body></html>'
+        f'</head><body><main>{filling}<ol class="criteria">{CRITERION * 2}</ol>'
+        '<h2 style="break-before:page">Another part</h2></main></body></html>'
     ).encode()
     pages = Lines(pikepdf.open(io.BytesIO(set_pages(html)))).by_page()
     assert first_difference(page_text(html), pages) is None

@@ -59,7 +59,8 @@ DESIGN = "design: {levels: [1, 5], replicates: 6}"
         ),
         (
             "design: {levels: [1, 5], replicates: six}",
-            '13:42  "six" for "replicates" under "design" of study "in-coffee" does not fit: a whole number is expected\n'
+            '13:42  "six" for "replicates" under "design" of study "in-coffee" does not fit: '
+            "a whole number is expected\n"
             "write it in digits, at most 999999",
         ),
         (

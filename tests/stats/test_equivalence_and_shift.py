@@ -67,9 +67,7 @@ def test_pairs_by_margin_over_standard_deviation_are_those_stated():
     ("n", "margin", "truth", "stated"), [(10, 1, 0, 0.7952), (10, 1, 0.5, 0.4240), (6, 1.5, 0, 0.8629)]
 )
 def test_the_power_of_two_one_sided_tests_is_the_stated_exact_one(n, margin, truth, stated):
-    power = pass_probability(
-        truth, kind="mean", low=-margin, high=margin, se=1 / math.sqrt(n), df=n - 1, by="interval"
-    )
+    power = pass_probability(truth, kind="mean", low=-margin, high=margin, se=1 / math.sqrt(n), df=n - 1, by="interval")
     assert power == pytest.approx(stated, abs=5e-5)
 
 

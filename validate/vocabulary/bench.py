@@ -16,7 +16,6 @@ from typing import Literal
 
 from validate.vocabulary.finding import Sampling
 
-
 MOST_POSITIONS = 5000
 """Positions that the plan of one study may have."""
 
