@@ -153,11 +153,12 @@ def finding():
         n: int | None = 6,
         groups: int | None = 6,
         sampling: Sampling | None = None,
+        method: str = "constructed",
         **more: object,
     ) -> Finding:
         ends = {"met": (met, 0.90), "not_met": (not_met or met, 0.98)}
         intervals = tuple(
-            Interval(use=use, level=share, low=limits[0], high=limits[1], method="constructed")
+            Interval(use=use, level=share, low=limits[0], high=limits[1], method=method)
             for use, (limits, share) in ends.items()
             if limits is not None
         )

@@ -77,11 +77,12 @@ def test_bounds_in_words():
     assert bound_words(70, 120, "%") == "70 % to 120 %"
     assert bound_words(None, 2.5, "µg/kg") == "at most 2.5 µg/kg"
     assert bound_words(-50, None, "%") == "at least −50 %"
-    assert bound_words(None, 16.6667, "%") == "at most 16.6667 %"
+    assert bound_words(None, 12345.67, "µg/kg") == "at most 12345.67 µg/kg"
+    assert bound_words(0.123456789, 123456.7, "%") == "0.123456789 % to 123456.7 %"
 
 
-def test_a_bound_that_nobody_wrote_reads_to_four_digits():
-    assert bound_words(100 / 1.087, 108.7000001, "%") == "92.00 % to 108.7 %"
+def test_a_bound_that_nobody_wrote_reads_to_six_digits():
+    assert bound_words(100 / 1.087, 100 * 1.087**0.5, "%") == "91.9963 % to 104.259 %"
 
 
 @given(findings(), st.lists(VALUE, min_size=3, max_size=6, unique=True))

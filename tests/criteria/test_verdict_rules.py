@@ -6,6 +6,7 @@ import math
 
 import pytest
 
+from validate.vocabulary.finding import COUNTED
 from validate.vocabulary.verdict import Evidence, JudgeBy, Verdict
 
 MET, NOT_MET, NOT_SHOWN = Verdict.MET, Verdict.NOT_MET, Verdict.NOT_SHOWN
@@ -226,7 +227,7 @@ def test_the_sentence_of_an_interval_verdict(judged, criterion, finding, low, hi
     ("counted", "sentence"), ((3, "is 3 %, above 0 %: not met"), (0, "is 0 %, not above 0 %: met"))
 )
 def test_a_count_reads_as_a_whole_number_without_limits(judged, criterion, finding, judge_by, counted, sentence):
-    outcome = judged(criterion(high=0, judge_by=judge_by), finding(counted, met=(counted, counted)))
+    outcome = judged(criterion(high=0, judge_by=judge_by), finding(counted, met=(counted, counted), method=COUNTED))
     assert (
         outcome.reason.startswith(f"rsd r at level 5 {sentence}") and "(a count, without uncertainty)" in outcome.reason
     )

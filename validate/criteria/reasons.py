@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from validate.criteria.catalogue import THE_LABORATORY
 from validate.criteria.comparing import Comparison
 from validate.criteria.coverage import characteristics
-from validate.criteria.words import number_words, plain, short, with_unit
+from validate.criteria.words import number_words, plain, with_unit
 from validate.vocabulary.evaluation import Criterion
-from validate.vocabulary.finding import Finding, FindingKind, Interval
+from validate.vocabulary.finding import COUNTED, Finding, FindingKind, Interval
 from validate.vocabulary.verdict import Verdict
 
 COUNT = "a count, without uncertainty"
@@ -190,7 +190,7 @@ class Reasons:
         return with_unit(number_words(value, beside=bounds), self.criterion.unit)
 
     def _plain_bound(self, bound: float) -> str:
-        return with_unit(short(bound), self.criterion.unit)
+        return with_unit(plain(bound), self.criterion.unit)
 
 
 def _title(finding: str) -> str:
@@ -200,8 +200,8 @@ def _title(finding: str) -> str:
 
 
 def _counted(interval: Interval) -> bool:
-    """Whether both limits are the same whole number, as of what was counted."""
-    return interval.low is not None and interval.low == interval.high and float(interval.low).is_integer()
+    """Whether the study says that the figure was counted, so that its limits are the figure itself."""
+    return interval.method == COUNTED
 
 
 def _percent(share: float) -> str:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
 FEWEST_DIGITS = 3
 MOST_DIGITS = 12
+COMPUTED_DIGITS = 6
 _RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 
 
@@ -40,20 +40,14 @@ def _power_of_ten(scientific: str) -> str:
 
 
 def plain(value: float) -> str:
-    """A bound as it was written: `20`, `0.5`, `16.6667`, without trailing zeros.
+    """A bound as it was written: `20`, `0.5`, `12345.67`, without trailing zeros.
 
-    One that six digits do not hold was computed, not written: it reads to four.
+    A number that MOST_DIGITS digits do not hold was computed, not written: it reads to COMPUTED_DIGITS.
     """
-    text = f"{value:.6g}"
-    if "e" not in text and not math.isclose(float(text), value, rel_tol=1e-12):
-        return _rounded(value, 4)
-    return text.replace("-", "−") if "e" not in text else _power_of_ten(f"{value!r}")
-
-
-def short(bound: float) -> str:
-    """A bound inside a sentence: as written where that is short, else to four significant digits."""
-    text = plain(bound)
-    return text if len(text.strip("−").replace(".", "")) <= 4 else _rounded(bound, 4)
+    text = f"{value:.{MOST_DIGITS}g}"
+    if float(text) != value:
+        text = f"{value:.{COMPUTED_DIGITS}g}"
+    return text.replace("-", "−") if "e" not in text else _power_of_ten(text)
 
 
 def with_unit(text: str, unit: str) -> str:

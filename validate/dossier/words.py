@@ -31,7 +31,7 @@ from validate.vocabulary.evaluation import (
     ResultTable,
     StudyEvaluation,
 )
-from validate.vocabulary.finding import Finding, FindingKind, finding_id
+from validate.vocabulary.finding import COUNTED, Finding, FindingKind, finding_id
 from validate.vocabulary.plot import Line, Plot, Rule
 from validate.vocabulary.verdict import Evidence, JudgeBy, Verdict
 
@@ -145,7 +145,7 @@ class Words:
     def limits(self, finding: Finding, study: str = "") -> str:
         """`84.1 to 97.3`, `above 84.1`, or a dash; a count, whose limits are itself, has a dash too."""
         shown = finding.interval("shown")
-        if shown is not None and shown.low == shown.high:
+        if shown is not None and shown.method == COUNTED:
             return numbers.EN_DASH
         _, low, high = self._texts(finding, study)
         if low and high:

@@ -10,6 +10,9 @@ from validate.vocabulary import FROZEN
 from validate.vocabulary.inline import ShownInline
 from validate.vocabulary.verdict import Evidence, Verdict
 
+COUNTED = "counted, no uncertainty"
+"""Method of an interval whose ends are the figure itself, because it was counted."""
+
 
 @dataclass(frozen=True, kw_only=True, config=FROZEN)
 class Symbol:

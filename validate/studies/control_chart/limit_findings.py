@@ -10,10 +10,9 @@ from validate.studies.control_chart.charting import Charted
 from validate.studies.control_chart.parts import finding, intervals_of, symbol
 from validate.studies.control_chart.settings import CERTIFIED, RUNS_DIFFER
 from validate.studies.control_chart.triggers import Fired
-from validate.vocabulary.finding import Finding, Symbol, Working
+from validate.vocabulary.finding import COUNTED, Finding, Symbol, Working
 
 ISO_7870 = "ISO 7870-2:2013 (from memory)"
-COUNTED = "counted, no uncertainty"
 RULE = "the rules that the protocol names"
 NAMES = ("control_centre", "control_sigma", "control_lower", "control_upper")
 

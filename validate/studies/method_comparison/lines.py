@@ -21,6 +21,8 @@ SOURCES = {
     "Passing-Bablok": "Passing and Bablok, J. Clin. Chem. Clin. Biochem. 21 (1983) 709-720 (from memory)",
 }
 LIMIT_WORDS = {"Deming": "limits by t on n − 2 degrees of freedom, jackknife", "Passing-Bablok": "limits by bootstrap"}
+ROUNDING = 1e-12
+"""Residuals below this share of the largest result are the rounding of doubles."""
 LOGARITHMS = "line through logarithms: errors in proportion to the content"
 FORMULAS = {
     ("slope", "Deming"): "b = (S_yy − λ·S_xx + √((S_yy − λ·S_xx)² + 4·λ·S_xy²))/(2·S_xy)",
@@ -105,7 +107,7 @@ def _coefficient(line: LineFound, name: str, blocked: tuple[str, ...]) -> Findin
         notes += [_rank_words(fit)] if fit.ranks and name == "slope" else []
     return Finding(
         value=getattr(fit, name),
-        blocked=blocked,
+        blocked=(*blocked, *_without_scatter(line)),
         intervals=intervals_of(
             samples.job,
             lambda confidence: getattr(line.at(confidence), f"{name}_limits"),
@@ -191,7 +193,7 @@ def _bias(line: LineFound, level: str, blocked: tuple[str, ...], *, in_percent: 
         sampling = Sampling(kind="mean", se=scale * slope * found.se, df=found.df)
     return Finding(
         value=back(found.bias),
-        blocked=(*blocked, *(outside if found.extrapolated else ())),
+        blocked=(*blocked, *_without_scatter(line), *(outside if found.extrapolated else ())),
         intervals=intervals_of(samples.job, limits, _limits_working(found, c, scale, unit, log=log)),
         df=found.df,
         working=_bias_working(fit, c, samples.unit, log=log, in_percent=in_percent),
@@ -208,6 +210,14 @@ def _limits_working(found: BiasAt, c: float, scale: float, unit: str, *, log: bo
     return of_logarithms(
         found.limits, "{x} · ((1 + {value} / {x}) / {f} − 1)", "{x} · ((1 + {value} / {x}) · {f} − 1)", whole
     )
+
+
+def _without_scatter(line: LineFound) -> tuple[str, ...]:
+    """Results that lie on the line but for the rounding of doubles: limits of no width prove nothing."""
+    x, y = line.samples.for_line()
+    residuals = y - line.fit.intercept - line.fit.slope * x  # type: ignore[union-attr]
+    exact = float(np.max(np.abs(residuals))) <= ROUNDING * float(np.max(np.abs(y)))
+    return ("all samples lie on one line exactly (s = 0)",) if exact else ()
 
 
 def _at(line: LineFound, c: float, confidence: float) -> BiasAt:

@@ -149,6 +149,14 @@ def test_equal_differences_get_no_verdict():
     assert finding.blocked == ("all samples differ by the same amount (s = 0)",)
 
 
+@pytest.mark.parametrize("by", ("Deming", "Passing-Bablok"))
+def test_results_on_one_line_exactly_get_no_verdict_on_bias_or_slope(by):
+    line = {"by": by, "variance_ratio": "1"} if by == "Deming" else {"by": by}
+    result = evaluate(X, [1.1 * x + 2 for x in X], levels=["60"], line=line)
+    for name, level in (("method_bias", "60"), ("method_bias_percent", "60"), ("slope", None)):
+        assert "all samples lie on one line exactly (s = 0)" in finding_of(result, name, level).blocked
+
+
 def test_a_scatter_below_half_a_step_of_the_reading_gets_no_verdict():
     found = [x + (0.1 if i % 2 else -0.1) for i, x in enumerate(X)]
     finding = finding_of(evaluate(X, found, method={"resolution": 1.0}), "mean_difference")
